@@ -1,0 +1,307 @@
+"""The command line: parse, call, print, turn an error into an exit code.
+
+Only ``click`` is imported here at the top; each verb imports its own room, so that
+``planner --help`` stays fast.
+"""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from planner.errors import PlannerError, SeveralPlaces, UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from planner.job.records import Job
+
+_USAGE = 1
+
+_units = click.option(
+    "--units",
+    type=click.Choice(["us", "si"]),
+    help="Units to print; the job file's own if left out.",
+)
+_json = click.option("--json", "as_json", is_flag=True, help="Print JSON and nothing else.")
+
+
+def _weather_options(verb: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options of every verb that reads a weather file."""
+    for option in (
+        click.option("--location", help="Which station or airport of the file."),
+        click.option("--issued", help="When the forecast was made (ISO time with offset)."),
+        click.option(
+            "--label", type=click.Choice(["start", "end"]), help="What a time labels."
+        ),
+        click.option("--zone", help="Time zone of times without an offset."),
+        click.option(
+            "--format", "format_", help="Name of the format, if it is not recognised."
+        ),
+    ):
+        verb = option(verb)
+    return verb
+
+
+@click.group(
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+    epilog="A plan is not permission: the reading in the hand outranks the forecast.",
+)
+@click.version_option(package_name="planner")
+def cli() -> None:
+    """Say which hours to put film on a hoop house, and what stops them.
+
+    Start with `planner new my-house.toml`, then `planner inspect` your job and weather
+    files, then `planner windows my-house.toml weather.csv`.
+    """
+
+
+@cli.command()
+@click.argument("job", type=click.Path())
+@click.argument("weather", type=click.Path())
+@click.option("--now", help="Plan from this time (place's own time, or with an offset).")
+@click.option("--days", type=click.IntRange(1, 60), default=16, help="How many days ahead.")
+@click.option("--on", "on_date", help="Only starts on this day, as 2026-05-09.")
+@click.option("--people", type=click.IntRange(1, 30), help="Instead of the job file's number.")
+@click.option(
+    "--save",
+    type=click.Path(),
+    multiple=True,
+    help="Write .json, .svg or .png; may be given several times.",
+)
+@click.option("--far", is_flag=True, help="Accept weather of a place over 200 km away.")
+@_weather_options
+@_units
+@_json
+def windows(
+    job: str,
+    weather: str,
+    now: str | None,
+    days: int,
+    on_date: str | None,
+    people: int | None,
+    save: tuple[str, ...],
+    far: bool,
+    units: str | None,
+    as_json: bool,
+    **reading: str | None,
+) -> None:
+    """Rank the hours in which each step of JOB stays inside its limits in WEATHER."""
+    from planner.job.jobfile import read_job
+    from planner.plan.make import make_plan
+    from planner.report.as_json import dumps, windows_1
+    from planner.report.save import check_suffixes, save_plan
+    from planner.report.text import first_screen
+    from planner.weather.read import read_weather
+
+    check_suffixes(save)
+    the_job = _with_people(read_job(job), people)
+    the_weather = read_weather(weather, **_reading(reading))
+    plan = make_plan(
+        the_job,
+        the_weather,
+        now=_now(now, the_job.place.time_zone, the_weather),
+        on=_date(on_date),
+        days=days,
+        far=far,
+    )
+    units = units or the_job.units
+    click.echo(dumps(windows_1(plan)) if as_json else first_screen(plan, units=units))
+    for path in save:
+        save_plan(plan, path, units=units)
+
+
+@cli.command()
+@click.argument("files", nargs=-1, required=True, type=click.Path())
+@_weather_options
+@_units
+@_json
+def inspect(
+    files: tuple[str, ...], units: str | None, as_json: bool, **reading: str | None
+) -> None:
+    """Check job and weather FILES and say what was found, assumed and doubted."""
+    failed: PlannerError | None = None
+    for at, file in enumerate(files):
+        look = _inspect_job if file.lower().endswith(".toml") else _inspect_weather
+        try:
+            for text in look(file, units=units, as_json=as_json, reading=_reading(reading)):
+                click.echo("\n" * bool(at and not as_json) + text)
+                at += 1
+        except PlannerError as error:
+            _complain(error, as_json=as_json)
+            failed = error
+    if failed is not None:
+        raise SystemExit(failed.exit_code)
+
+
+def _inspect_job(
+    file: str, *, units: str | None, as_json: bool, reading: dict[str, Any]
+) -> Iterator[str]:
+    from planner.hours.house import hardware_for, sheets_for, with_steps
+    from planner.hours.limits import limits_for
+    from planner.job.jobfile import read_job
+    from planner.report.as_json import dumps, inspect_1
+    from planner.report.found import job_report
+
+    del reading  # a job file has no columns to be told about
+    job = with_steps(read_job(file))
+    found: dict[str, Any] = {
+        "sheets": sheets_for(job),
+        "hardware": hardware_for(job),
+        "limits": {step.name: limits_for(job, step) for step in job.steps},
+    }
+    if as_json:
+        yield dumps(inspect_1(job=job, **found))
+    else:
+        yield job_report(job, units=units or job.units, **found)
+
+
+def _inspect_weather(
+    file: str, *, units: str | None, as_json: bool, reading: dict[str, Any]
+) -> Iterator[str]:
+    """Report on a weather file, or on every place in it where it holds several."""
+    from planner.report.as_json import dumps, inspect_1
+    from planner.report.found import weather_report
+    from planner.weather.read import read_weather
+
+    def report(**reading: Any) -> str:
+        weather = read_weather(file, **reading)
+        if as_json:
+            return dumps(inspect_1(weather=weather))
+        return weather_report(weather, units=units or "si")
+
+    try:
+        yield report(**reading)
+    except SeveralPlaces as several:
+        if "location" in reading:
+            raise
+        for place in several.places:
+            yield report(**reading, location=place)
+
+
+#: What ``new`` asks, in order: option, key of the job file, question.
+_QUESTIONS = (
+    ("name", "name", "What do you call the house"),
+    ("latitude", "place.latitude", "Latitude in degrees, north positive"),
+    ("longitude", "place.longitude", "Longitude in degrees, east positive"),
+    ("width", "house.width", 'Width, as "30 ft" or "9.1 m"'),
+    ("length", "house.length", 'Length, as "96 ft" or "29 m"'),
+    ("thickness", "film.thickness", 'Film, as "6 mil" or "0.15 mm"'),
+    ("people", "crew.people", "People in the crew"),
+)
+_NUMBERS = {"latitude": float, "longitude": float, "people": int}
+
+
+def _answer_options(verb: Callable[..., Any]) -> Callable[..., Any]:
+    """Add an option for each question of ``new``."""
+    for option, _, question in reversed(_QUESTIONS):
+        kind = _NUMBERS.get(option, str)
+        verb = click.option(f"--{option}", type=kind, help=f"{question}.")(verb)
+    return verb
+
+
+@cli.command()
+@click.argument("file", type=click.Path())
+@click.option("--force", is_flag=True, help="Replace the file if it is there.")
+@_answer_options
+def new(file: str, force: bool, **answers: Any) -> None:
+    """Write a commented job FILE from a few answers; asks for those not given."""
+    from pathlib import Path
+
+    from planner.job.newfile import new_job_text
+    from planner.report.save import write_whole
+
+    path = Path(file)
+    if path.suffix.lower() != ".toml":
+        raise UsageError(f"A job file ends in .toml, {file} does not.", fix=f"Try {file}.toml.")
+    if path.exists() and not force:
+        raise UsageError(
+            f"{file} is there already.", fix="Choose another name, or add --force."
+        )
+    for option, _, question in _QUESTIONS:
+        if answers[option] is None:
+            if not sys.stdin.isatty():
+                raise UsageError(f"--{option} is missing.", fix=f"{question}.")
+            answers[option] = click.prompt(question, type=_NUMBERS.get(option, str))
+    text = new_job_text({key: answers[option] for option, key, _ in _QUESTIONS})
+    write_whole(path, lambda place: place.write_text(text, encoding="utf-8"))
+    click.echo(f"{file} is written. Check it: planner inspect {file}")
+    click.echo(f"Then, with a weather file: planner windows {file} WEATHER")
+
+
+def _reading(options: dict[str, str | None]) -> dict[str, Any]:
+    """Give the options of a weather reader under the names that it uses."""
+    given = {name.rstrip("_"): text for name, text in options.items() if text is not None}
+    return dict(given)
+
+
+def _with_people(job: Job, people: int | None) -> Job:
+    from dataclasses import replace
+
+    return job if people is None else replace(job, crew=replace(job.crew, people=people))
+
+
+def _now(text: str | None, zone: str, weather: Any) -> Any:
+    """Give the time to plan from: as typed, else the clock if the file covers it."""
+    import pandas as pd
+
+    if text is None:
+        clock = pd.Timestamp.now(tz="UTC")
+        covered = weather.times[0] <= clock <= weather.times[-1] + pd.Timedelta(hours=1)
+        return clock if covered and weather.kind != "observed" else None
+    try:
+        now = pd.Timestamp(text)
+        if now.tzinfo is None:
+            now = now.tz_localize(zone)
+    except ValueError as error:
+        raise UsageError(
+            f'"{text}" is not a time.', fix='Write it as "2026-05-04 06:00".', key="--now"
+        ) from error
+    return now.tz_convert("UTC")
+
+
+def _date(text: str | None) -> Any:
+    import datetime as dt
+
+    if text is None:
+        return None
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError as error:
+        raise UsageError(
+            f'"{text}" is not a date.', fix="Write it as 2026-05-09.", key="--on"
+        ) from error
+
+
+def _complain(error: PlannerError, *, as_json: bool) -> None:
+    """Print an error where errors go, in words or as JSON."""
+    if as_json:
+        import json
+
+        click.echo(json.dumps(error.as_dict()), err=True)
+    else:
+        click.echo(f"planner: {error}", err=True)
+
+
+def main() -> None:
+    """Run the command line and leave with its exit code."""
+    as_json = "--json" in sys.argv[1:]
+    try:
+        cli.main(standalone_mode=False)
+    except PlannerError as error:
+        _complain(error, as_json=as_json)
+        raise SystemExit(error.exit_code) from None
+    except click.ClickException as error:
+        context = getattr(error, "ctx", None)
+        where = context.command_path if context else "planner"
+        _complain(
+            UsageError(error.format_message(), fix=f"See: {where} --help"), as_json=as_json
+        )
+        raise SystemExit(_USAGE) from None
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("planner: stopped; nothing was written.", err=True)
+        raise SystemExit(_USAGE) from None
+    except BrokenPipeError:
+        raise SystemExit(0) from None

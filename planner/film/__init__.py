@@ -1,0 +1,1 @@
+"""The sheet: sizes, the force of wind on it, temperature, slack and tension."""

@@ -1,0 +1,1 @@
+"""Where job and weather meet: limits, conditions, windows."""

@@ -1,0 +1,1 @@
+"""The job file: house, place, film, crew, limits and steps."""

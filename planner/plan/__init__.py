@@ -1,0 +1,1 @@
+"""The plan made of windows, sheets and limits."""

@@ -1,0 +1,203 @@
+"""make_plan: one job and one weather file in, one finished plan out."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from planner.errors import WeatherError
+from planner.hours.conditions import conditions_for
+from planner.hours.holds import QUARTER, QUARTERS
+from planner.hours.house import hardware_for, sheets_for, sizes_of, with_steps
+from planner.hours.limits import limits_for
+from planner.hours.windows import find_windows
+from planner.job.steps import make_safe_minutes
+from planner.plan.decide import decide
+from planner.plan.place_check import place_notes
+from planner.plan.records import ColumnState, LightDay, Plan, StepPlan, WeatherState
+from planner.weather.table import COLUMNS, Note
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.hours.records import Conditions
+    from planner.job.records import Job, Step
+    from planner.weather.table import Weather
+
+
+def make_plan(
+    job: Job,
+    weather: Weather,
+    *,
+    now: pd.Timestamp | None = None,
+    on: dt.date | None = None,
+    days: int = 16,
+    far: bool = False,
+) -> Plan:
+    """Work out which hours hold for each step of a job.
+
+    Parameters
+    ----------
+    job : Job
+        As read from the job file; its built-in steps are laid out here.
+    weather : Weather
+        As read from the weather file.
+    now : pandas.Timestamp, optional
+        Starts before it are past. The issue time by default, else the first hour.
+    on : datetime.date, optional
+        Only starts on this local day.
+    days : int
+        How many days ahead to look at most; a long record is cut [day].
+    far : bool
+        Whether weather of a place more than 200 km away is accepted.
+
+    Returns
+    -------
+    Plan
+        Numbers and codes, no words.
+
+    Raises
+    ------
+    JobError
+        If the house cannot stand or a step waits for one that is not there.
+    WeatherError
+        If the file is of another place, or holds only past hours.
+    """
+    job = with_steps(job)
+    notes = [*weather.notes, *place_notes(job, weather, far=far)]
+    now = _now(weather, now)
+    day = pd.Timedelta(days=1)
+    weather = weather.between(now - day, now + days * day)
+    conditions = conditions_for(job, weather)
+    if job.finish_by and job.finish_by > conditions.days[-1]:
+        notes.append(
+            Note(
+                code="ends-before-finish",
+                text=f"The weather file ends before the last day, {job.finish_by}.",
+            )
+        )
+    steps = _plan_steps(job, conditions, now=now, on=on)
+    return Plan(
+        job=job,
+        now=now.tz_convert(conditions.time_zone),
+        time_zone=conditions.time_zone,
+        weather=_weather_state(weather, conditions),
+        notes=tuple(notes),
+        steps=steps,
+        decision=decide(job, steps, now=now.tz_convert(conditions.time_zone)),
+        light=_light_days(conditions),
+        sheets=sheets_for(job),
+        hardware=hardware_for(job),
+        make_safe=make_safe_minutes(job, sizes_of(job)),
+    )
+
+
+def _now(weather: Weather, now: pd.Timestamp | None) -> pd.Timestamp:
+    if now is None:
+        return weather.issued if weather.issued is not None else weather.times[0]
+    if now >= weather.times[-1] + pd.Timedelta(hours=1):
+        raise WeatherError(
+            f"Every hour of the file is past: it ends {weather.times[-1]:%Y-%m-%d %H:%M} UTC.",
+            fix="Get a newer forecast, or give the time to plan from with --now.",
+        )
+    return now
+
+
+def _plan_steps(
+    job: Job, conditions: Conditions, *, now: pd.Timestamp, on: dt.date | None
+) -> tuple[StepPlan, ...]:
+    """Find the windows of each step still to do, after the best one of what it waits for."""
+    planned: dict[str, StepPlan] = {}
+    for step in job.steps:
+        if step.done:
+            continue
+        found = find_windows(
+            conditions,
+            step,
+            limits_for(job, step),
+            starts_every=job.starts_every,
+            allowed=_allowed(job, step, conditions, planned, now=now, on=on),
+        )
+        planned[step.name] = StepPlan(step=step, found=found)
+    return tuple(planned.values())
+
+
+def _allowed(
+    job: Job,
+    step: Step,
+    conditions: Conditions,
+    planned: dict[str, StepPlan],
+    *,
+    now: pd.Timestamp,
+    on: dt.date | None,
+) -> NDArray[np.bool_]:
+    """Quarter hours at which a step may start: not past, not too late, not too early."""
+    starts = conditions.times[0] + pd.to_timedelta(
+        np.arange(len(conditions.times) * QUARTERS) * QUARTER, unit="min"
+    )
+    local_days = starts.tz_convert(conditions.time_zone).date
+    allowed = np.asarray(starts >= now)
+    if job.finish_by:
+        allowed &= local_days <= job.finish_by
+    if on is not None:
+        allowed &= local_days == on
+    for name in step.after:
+        before = planned.get(name)
+        if before is None:
+            continue
+        if not before.found.windows:
+            allowed[:] = False
+            continue
+        end = before.found.windows[0].end
+        allowed &= np.asarray(starts >= end)
+        if step.nights_after:
+            allowed &= local_days >= end.date() + dt.timedelta(days=step.nights_after)
+    return allowed
+
+
+def _weather_state(weather: Weather, conditions: Conditions) -> WeatherState:
+    columns = []
+    for column in COLUMNS:
+        filled = conditions.estimated.get(column.name)
+        hours = int(filled.sum()) if filled is not None else 0
+        origin = weather.origin.get(column.name, "missing")
+        columns.append(
+            ColumnState(
+                name=column.name,
+                origin="estimated" if hours and origin == "missing" else origin,
+                hours=hours,
+            )
+        )
+    return WeatherState(
+        format=weather.format,
+        kind=weather.kind,
+        credit=weather.credit,
+        first=weather.times[0],
+        last=weather.times[-1] + pd.Timedelta(hours=1),
+        issued=weather.issued,
+        issued_from=weather.issued_from,
+        members=weather.members,
+        hours=weather.hours,
+        columns=tuple(columns),
+    )
+
+
+def _light_days(conditions: Conditions) -> tuple[LightDay, ...]:
+    def local(at: np.datetime64) -> pd.Timestamp | None:
+        if np.isnat(at):
+            return None
+        return pd.Timestamp(at).tz_localize("UTC").tz_convert(conditions.time_zone)
+
+    return tuple(
+        LightDay(
+            day=day,
+            sunrise=local(conditions.sunrise[at]),
+            sunset=local(conditions.sunset[at]),
+            begin=local(conditions.light_begin[at]),
+            end=local(conditions.light_end[at]),
+        )
+        for at, day in enumerate(conditions.days)
+    )

@@ -1,0 +1,1 @@
+"""The faces: what people and programs read."""

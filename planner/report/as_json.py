@@ -1,0 +1,400 @@
+"""The JSON contracts ``windows/1`` and ``inspect/1``: SI units, ISO times, null for no data.
+
+Keys may be added in later versions and are never renamed. A key that this version
+cannot fill is there and null.
+
+``windows/1``, beyond what the names say:
+
+* ``job`` is the job's name; ``weather.last`` is the end of the last hour.
+* ``members`` counts possible weathers, null where one forecast is taken as it comes.
+* ``windows[].answer`` is the decision's for the window it chose, else "hold".
+* ``reason.value`` is null without data, and where light is over before the phase begins.
+* ``columns[].hours`` counts the hours that were filled, not the hours that were given.
+
+``inspect/1`` has the keys ``weather`` and ``job``, one of them null. Times of a weather
+file are UTC; ``blank_hours`` counts the hours of a column that hold no number.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from planner.job.records import QUANTITIES
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    import pandas as pd
+
+    from planner.film.sheet import Hardware, Sheet
+    from planner.hours.records import HourRow, PhaseTime, Reason, Window
+    from planner.job.records import Job, Limit, Phase, Step
+    from planner.plan.records import Decision, Plan, StepPlan
+    from planner.weather.table import Note, Weather
+
+    Record = dict[str, Any]
+    Limits = Mapping[str, Mapping[str, tuple[Limit, ...]]]
+
+
+def windows_1(plan: Plan) -> Record:
+    """Give a plan as the ``windows/1`` record, for programs.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+
+    Returns
+    -------
+    dict
+        Every key of the contract; numbers in SI, times with the place's offset.
+    """
+    zone = plan.time_zone
+    weather = plan.weather
+    return {
+        "schema": "windows/1",
+        "planner": version_here(),
+        "job": plan.job.name,
+        "now": iso(plan.now, zone),
+        "issued": iso(weather.issued, zone),
+        "time_zone": zone,
+        "members": weather.members,
+        "seed": None,
+        "weather": {
+            "format": weather.format,
+            "kind": weather.kind,
+            "credit": weather.credit,
+            "first": iso(weather.first, zone),
+            "last": iso(weather.last, zone),
+            "issued_from": weather.issued_from,
+        },
+        "columns": [
+            {"name": x.name, "origin": x.origin, "hours": x.hours} for x in weather.columns
+        ],
+        "notes": note_rows(plan.notes),
+        "limits": [row for x in plan.steps for row in limit_rows(x.step.name, x.found.limits)],
+        "steps": [_step(x, plan) for x in plan.steps],
+        "order": None,
+        "chance_as_listed": None,
+        "chance_all": None,
+        "decision": _decision(plan.decision, zone),
+        "sheets": sheet_rows(plan.sheets),
+        "hardware": hardware_row(plan.hardware),
+        "make_safe_min": number(plan.make_safe),
+    }
+
+
+def dumps(record: Record) -> str:
+    """Write a record as JSON text; no number that JSON does not know gets through.
+
+    Parameters
+    ----------
+    record : dict
+        From ``windows_1`` or ``inspect_1``.
+
+    Returns
+    -------
+    str
+        Indented JSON.
+    """
+    return json.dumps(record, indent=2, allow_nan=False, ensure_ascii=False)
+
+
+def version_here() -> str:
+    """Give the version of the package that is installed."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version("planner")
+    except PackageNotFoundError:
+        return "not installed"
+
+
+def iso(time: pd.Timestamp | None, zone: str = "UTC") -> str | None:
+    """Write a time with the offset of a zone; null stays null."""
+    return None if time is None else time.tz_convert(zone).isoformat(timespec="seconds")
+
+
+def number(value: float | None, digits: int = 4) -> float | None:
+    """Round for reading; null where it is no finite number."""
+    if value is None or not math.isfinite(value):
+        return None
+    return round(float(value), digits)
+
+
+def note_rows(notes: Iterable[Note]) -> list[Record]:
+    """Give notes as the contracts write them."""
+    return [{"code": x.code, "text": x.text, "doubt": x.doubt} for x in notes]
+
+
+def limit_rows(step: str, limits: Mapping[str, tuple[Limit, ...]]) -> list[Record]:
+    """Give the limits of a step, one record a limit and phase."""
+    return [
+        {
+            "step": step,
+            "phase": phase,
+            "quantity": x.quantity,
+            "side": x.side,
+            "bound": number(x.bound),
+            "unit": QUANTITIES.get(x.quantity, ("-", 0.0))[0],
+            "over": x.over,
+            "kind": x.kind,
+            "source": x.source,
+            "governs": x.governs,
+            "replaced_bound": number(x.replaced),
+        }
+        for phase, limits_of in limits.items()
+        for x in limits_of
+    ]
+
+
+def _step(here: StepPlan, plan: Plan) -> Record:
+    zone, found = plan.time_zone, here.found
+    return {
+        "step": here.step.name,
+        "phases": [phase_row(x, found.limits.get(x.name, ())) for x in here.step.phases],
+        "windows": [_window(x, plan) for x in found.windows],
+        "none_because": _reason(found.none_because, zone),
+        "hours": [_hour(x, zone) for x in found.hours],
+    }
+
+
+def phase_row(phase: Phase, limits: tuple[Limit, ...]) -> Record:
+    """Give one phase: minutes, hands, sail, and the wind limits that govern."""
+    governing = {x.quantity: x for x in limits if x.governs and x.side == "at most"}
+    gust, mean = governing.get("gust"), governing.get("mean_wind")
+    return {
+        "phase": phase.name,
+        "minutes": number(phase.minutes),
+        "hands": phase.hands,
+        "loose_area_m2": number(phase.loose_area),
+        "drag": number(phase.drag),
+        "gust_limit_m_s": number(gust.bound) if gust else None,
+        "mean_limit_m_s": number(mean.bound) if mean else None,
+        "governed_by": gust.source if gust else None,
+        "leave_gust_m_s": number(phase.leave_gust),
+    }
+
+
+def _window(window: Window, plan: Plan) -> Record:
+    zone, chosen = plan.time_zone, plan.decision.window
+    mine = chosen is not None and (chosen.step, chosen.rank) == (window.step, window.rank)
+    pull = window.pull
+    return {
+        "rank": window.rank,
+        "start": iso(window.start, zone),
+        "earliest_start": iso(window.earliest_start, zone),
+        "latest_start": iso(window.latest_start, zone),
+        "end": iso(window.end, zone),
+        "down_by": iso(window.down_by, zone),
+        "chance": number(window.chance),
+        "margin": number(window.margin),
+        "answer": plan.decision.answer if mine else "hold",
+        "reason": _reason(window.reason, zone),
+        "phases": [_phase_time(x, zone) for x in window.phases],
+        "film_temp_c": number(window.film_temp),
+        "pull_mm": None if pull is None else {k: number(mm, 1) for k, mm in pull.items()},
+        "swing_k": number(window.swing),
+    }
+
+
+def _phase_time(phase: PhaseTime, zone: str) -> Record:
+    return {
+        "phase": phase.phase,
+        "start": iso(phase.start, zone),
+        "end": iso(phase.end, zone),
+        "chance": number(phase.chance),
+        "gust_at_sheet_m_s": [number(x) for x in phase.gust],
+        "gust_limit_m_s": number(phase.gust_limit),
+    }
+
+
+def _reason(reason: Reason | None, zone: str) -> Record | None:
+    if reason is None:
+        return None
+    return {
+        "quantity": reason.quantity,
+        "side": reason.side,
+        "value": number(reason.value),
+        "bound": number(reason.bound),
+        "unit": reason.unit,
+        "at": iso(reason.at, zone),
+        "share": number(reason.share),
+        "phase": reason.phase,
+    }
+
+
+def _hour(row: HourRow, zone: str) -> Record:
+    return {
+        "time": iso(row.time, zone),
+        "chance": number(row.chance),
+        "reason": _reason(row.reason, zone),
+        "gust_at_sheet_m_s": number(row.gust_at_sheet),
+        "temp_air_c": number(row.temp_air),
+        "film_temp_c": number(row.film_temp),
+        "work_light_left_min": number(row.work_light_left, 1),
+    }
+
+
+def _decision(decision: Decision, zone: str) -> Record:
+    window = decision.window
+    return {
+        "answer": decision.answer,
+        "stage": None,
+        "step": decision.step,
+        "start": iso(window.start, zone) if window else None,
+        "expected_loss_go": None,
+        "expected_loss_wait": None,
+        "loss_unit": None,
+        "look_again": iso(decision.look_again, zone),
+        "go_needs_chance": None,
+        "would_change": None,
+        "codes": list(decision.codes),
+    }
+
+
+def sheet_rows(sheets: tuple[Sheet, ...]) -> list[Record]:
+    """Give the sheets to cut."""
+    return [
+        {
+            "sheet": x.sheet,
+            "count": x.count,
+            "width_m": number(x.width),
+            "length_m": number(x.length),
+            "area_m2": number(x.area),
+            "mass_kg": number(x.mass),
+        }
+        for x in sheets
+    ]
+
+
+def hardware_row(hardware: Hardware | None) -> Record | None:
+    """Give channel, throw lines, straps and cord."""
+    if hardware is None:
+        return None
+    return {
+        "channel": {
+            "sides_m": number(hardware.channel_sides),
+            "end_hoops_m": number(hardware.channel_end_hoops),
+            "end_walls_m": number(hardware.channel_end_walls),
+        },
+        "throw_lines": {
+            "count": hardware.throw_lines,
+            "length_m": number(hardware.throw_line_length),
+            "keep_clear_m": number(hardware.keep_clear),
+        },
+        "straps": {"count": hardware.straps, "length_m": number(hardware.strap_length)},
+        "cord": {"per_side_m": number(hardware.cord_per_side)},
+    }
+
+
+def inspect_1(
+    *,
+    weather: Weather | None = None,
+    job: Job | None = None,
+    sheets: tuple[Sheet, ...] = (),
+    hardware: Hardware | None = None,
+    limits: Limits | None = None,
+) -> Record:
+    """Give what was found in a weather file or a job file as the ``inspect/1`` record.
+
+    Parameters
+    ----------
+    weather : Weather, optional
+        As read.
+    job : Job, optional
+        As read, with its steps laid out.
+    sheets : tuple of Sheet
+        Of the job's house.
+    hardware : Hardware, optional
+        Of the job's house.
+    limits : mapping, optional
+        Limits by step and phase.
+
+    Returns
+    -------
+    dict
+        ``weather`` and ``job``, null for the one that was not given.
+    """
+    return {
+        "schema": "inspect/1",
+        "planner": version_here(),
+        "weather": None if weather is None else _weather(weather),
+        "job": None if job is None else _job(job, sheets, hardware, limits or {}),
+    }
+
+
+def _weather(weather: Weather) -> Record:
+    return {
+        "format": weather.format,
+        "kind": weather.kind,
+        "credit": weather.credit,
+        "place": {
+            "name": weather.place.name,
+            "latitude": weather.place.latitude,
+            "longitude": weather.place.longitude,
+            "elevation_m": number(weather.place.elevation),
+        },
+        "first": iso(weather.times[0]) if weather.hours else None,
+        "last": iso(weather.times[-1]) if weather.hours else None,
+        "hours": weather.hours,
+        "issued": iso(weather.issued),
+        "issued_from": weather.issued_from,
+        "gust_meaning": weather.gust_meaning,
+        "gust_resolution_m_s": number(weather.gust_resolution),
+        "columns": [
+            {"name": name, "origin": origin, "blank_hours": blank_hours(weather, name)}
+            for name, origin in weather.origin.items()
+        ],
+        "notes": note_rows(weather.notes),
+    }
+
+
+def _job(
+    job: Job, sheets: tuple[Sheet, ...], hardware: Hardware | None, limits: Limits
+) -> Record:
+    return {
+        "name": job.name,
+        "time_zone": job.place.time_zone,
+        "finish_by": job.finish_by.isoformat() if job.finish_by else None,
+        "people": job.crew.people,
+        "steps": [_job_step(x, limits.get(x.name, {})) for x in job.steps],
+        "limits": [row for step, of in limits.items() for row in limit_rows(step, of)],
+        "sheets": sheet_rows(sheets),
+        "hardware": hardware_row(hardware),
+        "assumed": list(job.assumed),
+    }
+
+
+def _job_step(step: Step, limits: Mapping[str, tuple[Limit, ...]]) -> Record:
+    return {
+        "step": step.name,
+        "after": list(step.after),
+        "nights_after": step.nights_after,
+        "done": step.done,
+        "phases": [phase_row(x, limits.get(x.name, ())) for x in step.phases],
+    }
+
+
+def blank_hours(weather: Weather, name: str) -> int:
+    """Count the hours of a column without a number.
+
+    Parameters
+    ----------
+    weather : Weather
+        As read.
+    name : str
+        A column's name.
+
+    Returns
+    -------
+    int
+        Hours in which any possible weather has no number [h].
+    """
+    if name not in weather.values:
+        return weather.hours
+    return int(np.isnan(weather.values[name]).any(axis=0).sum())

@@ -1,0 +1,371 @@
+"""The first screen of the terminal: 80 columns, ASCII, the answer first."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from typing import TYPE_CHECKING, Final
+
+from planner.report import words as say
+from planner.report.fine_print import cautions, notes
+from planner.report.words import Words
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterable
+
+    from planner.hours.records import PhaseTime, Window
+    from planner.plan.records import Plan, StepPlan
+
+WIDTH: Final = 80
+_TOP: Final = 9  # columns before the answer
+_LABEL: Final = 12  # columns before everything below it
+_NEXT: Final = 3
+_ASSUMED_LINES: Final = 4
+_NAME: Final = 22
+_ROW: Final = 20  # columns of clock and minutes in a phase's row
+_GUST: Final = 10
+_GUSTS: Final = 19
+
+
+def first_screen(plan: Plan, *, units: str) -> str:
+    """Write what the crew reads first: the answer, why, the phases, what comes next.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+    units : {"us", "si"}
+        Which units to write.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns of ASCII.
+    """
+    words = Words(units=units, time_zone=plan.time_zone, light=plan.light)
+    window = plan.decision.window
+    sections = [
+        _header(plan, words),
+        _answer(plan, words),
+        _why(plan, words),
+        phases(plan, window, words=words) if window else [],
+        _next_starts(plan, words),
+        _steps(plan, words),
+        [*_light(plan, words), *_cautions(plan, units), *_assumed(plan)],
+    ]
+    return "\n\n".join("\n".join(lines) for lines in sections if lines)
+
+
+def show(plan: Plan, *, units: str | None = None) -> str:
+    """Write the first screen in the job's own units, for ``print`` in a notebook.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+    units : {"us", "si"}, optional
+        Which units to write, if other than the job file's.
+
+    Returns
+    -------
+    str
+        The first screen.
+    """
+    return first_screen(plan, units=units or plan.job.units)
+
+
+def item(label: str, text: str, *, width: int = _LABEL) -> list[str]:
+    """Write a label and a text beside it, wrapped under itself; dates stay in one piece."""
+    return say.wrap(text, WIDTH, first=f"{label:<{width}}", rest=" " * width) or [label]
+
+
+def items(label: str, texts: Iterable[str], *, width: int = _LABEL) -> list[str]:
+    """Write several texts beside one label, each on a line of its own."""
+    lines: list[str] = []
+    for text in texts:
+        lines += item("" if lines else label, text, width=width)
+    return lines
+
+
+def _header(plan: Plan, words: Words) -> list[str]:
+    job, weather = plan.job, plan.weather
+    parts = [f"{job.name}: {words.house(job)}", say.people(job.crew.people)]
+    if job.finish_by:
+        parts.append(f"done by {say.day(job.finish_by)}")
+    now = words.moment(plan.now)
+    zone = plan.now.tz_convert(plan.time_zone).strftime("%Z")
+    if weather.kind == "observed":
+        about = (
+            f"Station record from {words.day(weather.first)}, taken as known at {now} {zone}"
+        )
+    elif weather.issued is None:
+        about = f"Forecast without a time of issue, now {now} {zone}"
+    else:
+        issued = words.date(weather.issued)
+        about = f"Forecast of {words.moment(weather.issued)} {zone}, now " + words.moment(
+            plan.now, on=issued
+        )
+    many = f"  {weather.members} possible weathers." if weather.members > 1 else ""
+    about = f"{about}, up to {words.until(weather.last)}.{many}"
+    return [*item("", ", ".join(parts), width=0), *item("", about, width=0)]
+
+
+def _answer(plan: Plan, words: Words) -> list[str]:
+    decision, window = plan.decision, plan.decision.window
+    if "all-done" in decision.codes:
+        return item("DONE", "Every step in the job file is marked done.", width=_TOP)
+    lines = [_headline(plan, words)]
+    if window:
+        day = words.date(window.start)
+        start = _start(window, words)
+        best = f"Best so far: {say.day(day)}, {start}."
+        lines.append(f"S{start[1:]}." if decision.answer == "go" else best)
+        holds = say.holds(window.chance, plan.weather)
+        if plan.weather.members > 1 and window.chance < 1.0:
+            lines.append(
+                f"{holds}  Most likely trouble: {words.trouble(window.reason, on=day)}."
+            )
+        else:
+            lines += [holds, f"Closest to its limit: {words.closest(window.reason, on=day)}."]
+    return items(say.ANSWERS[decision.answer], lines, width=_TOP)
+
+
+def _headline(plan: Plan, words: Words) -> str:
+    decision = plan.decision
+    step = decision.step or "film"
+    again = decision.look_again
+    look = f"  Look again {words.moment(again)}." if again is not None else ""
+    if decision.answer == "go":
+        left = {here.step.name: here.step for here in plan.steps}
+        before = [name for name in left[step].after if name in left]
+        first = f", after {' and '.join(before)}" if before else ""
+        return f"{step[:1].upper()}{step[1:]} today{first}."
+    if "past-finish" in decision.codes and plan.job.finish_by:
+        return f"The last day to finish, {say.day(plan.job.finish_by)}, is over.{look}"
+    if decision.answer == "no-data":
+        return f"The weather file does not say enough for the {step}.{look}"
+    if decision.window:
+        today = words.date(plan.now)
+        rivals = [x for y in plan.steps if y.step.name == step for x in y.found.windows]
+        if any(words.date(x.start) == today for x in rivals):
+            return f"Wait with the {step}: a better start than today's is coming.{look}"
+        return f"No {step} today.{look}"
+    last = plan.job.finish_by
+    until = (
+        f" up to {say.day(last)}" if last and decision.answer == "no-go" else " in this file"
+    )
+    return f"No hours for the {step}{until}.{look}"
+
+
+def _start(window: Window, words: Words) -> str:
+    first, last = window.earliest_start, window.latest_start
+    start = f"start at {words.clock(first)}"
+    if first != last:
+        start = f"start between {words.span(first, last, join='and')}"
+    minutes = (window.end - window.start).total_seconds() / 60.0
+    return f"{start}, {say.duration(minutes)}"
+
+
+def _why(plan: Plan, words: Words) -> list[str]:
+    decision, window = plan.decision, plan.decision.window
+    here = next((x for x in plan.steps if x.step.name == decision.step), None)
+    if here is None:
+        return []
+    lines = []
+    if window:
+        lines += _tightest(window, words)
+        if words.date(window.start) != words.date(plan.now):
+            lines += _today(here, plan, words)
+    elif here.found.none_because:
+        because = here.found.none_because
+        lines.append(f"The best start there is meets {words.trouble(because)}.")
+        lines += _today(here, plan, words)
+    else:
+        lines.append(f"The {here.step.name}: {waits(here, plan)}.")
+    if "not-covered" in decision.codes:
+        lines.append(f"The weather file goes up to {words.until(plan.weather.last)}.")
+    return items("Why", lines, width=_TOP)
+
+
+def _tightest(window: Window, words: Words) -> list[str]:
+    limited = [x for x in window.phases if math.isfinite(x.gust_limit)]
+    if not limited:
+        return []
+    phase = min(limited, key=lambda x: x.gust_limit)
+    minutes = (phase.end - phase.start).total_seconds() / 60.0
+    return [
+        f"{phase.phase[:1].upper()}{phase.phase[1:]} needs {say.duration(minutes)} under "
+        f"{words.amount(phase.gust_limit, 'gust')} at the sheet; "
+        f"{words.amount(phase.gust[1], 'gust')} is expected."
+    ]
+
+
+def _today(here: StepPlan, plan: Plan, words: Words) -> list[str]:
+    """Say why no hour that is left today is taken."""
+    today = words.date(plan.now)
+    left = [x for x in here.found.hours if x.time >= plan.now and words.date(x.time) == today]
+    if not left:
+        return []
+    if plan.weather.members > 1:
+        best = max(row.chance for row in left)
+        return [f"The best start left today holds in {say.of_100(best)}."]
+    failing = Counter(words.name(x.reason.quantity) for x in left if x.chance <= 0.0)
+    fails = ", ".join(f"{count} fail on {name}" for name, count in failing.most_common())
+    good = len(left) - failing.total()
+    parts = [*([f"{good} would do"] if good else []), *([fails] if fails else [])]
+    return [f"Of {len(left)} starts left today, on the hour: {', '.join(parts)}."]
+
+
+def phases(plan: Plan, window: Window, *, words: Words) -> list[str]:
+    """Write the phases of a window: clock, minutes, gust expected, limit and its origin."""
+    here = next(x for x in plan.steps if x.step.name == window.step)
+    many = plan.weather.members > 1
+    width = min(max(len(say.plain(x.phase)) for x in window.phases), _NAME)
+    gust = f"gust at sheet, {'mph' if words.units == 'us' else 'm/s'}"
+    room = _ROW + width + (_GUSTS if many else _GUST)
+    day = words.date(window.start)
+    title = say.plain(f"{window.step[:1].upper()}{window.step[1:]}, {say.day(day)}")
+    title = title[: room - len(gust) - 1]
+    lines = [f"{title}{gust:>{room - len(title)}}{'limit':>8}  limit comes from"]
+    for phase in window.phases:
+        if words.date(phase.start) != day:
+            day = words.date(phase.start)
+            lines.append(f"  {say.day(day)}")
+        lines += _phase(here, phase, words=words, width=width, many=many)
+    done = f"{words.clock(window.end):>9}  done"
+    if words.date(window.end) != day:
+        done = f"{words.moment(window.end):>9}  done"
+    pull = words.pull(window)
+    return [*lines, *(item(done + ".", " " + pull, width=11) if pull else [done])]
+
+
+def _phase(
+    here: StepPlan, phase: PhaseTime, *, words: Words, width: int, many: bool
+) -> list[str]:
+    limits = [x for x in here.found.limits.get(phase.phase, ()) if x.quantity == "gust"]
+    governing = [x for x in limits if x.governs]
+    origin = "no gust limit"
+    if governing:
+        others = tuple(x for x in limits if not x.governs)
+        origin = words.origin(governing[0], hands=phase.hands, others=others)
+    low, middle, high = (words.amount(x, "gust", unit=False) for x in phase.gust)
+    gust = f"{middle}  ({low} to {high})" if many else middle
+    finite = math.isfinite(phase.gust_limit)
+    limit = words.amount(phase.gust_limit, "gust", unit=False) if finite else "-"
+    minutes = round((phase.end - phase.start).total_seconds() / 60.0)
+    name = say.plain(phase.phase)[:width]
+    row = f"{words.clock(phase.start):>9}  {name:<{width}}{minutes:>5} min"
+    row = f"{row}{gust:>{_GUSTS if many else _GUST}}{limit:>8}  "
+    return item(row, origin, width=len(row))
+
+
+def _row(window: Window, *, words: Words, many: bool) -> str:
+    """Write a window on one line: day, range of starts, chance."""
+    day = words.date(window.start)
+    starts = words.span(window.earliest_start, window.latest_start)
+    chance = f" {say.of_100(window.chance)}" if many else ""
+    return f"{say.day(day):<10} {starts:<18}{chance}"
+
+
+def _next_starts(plan: Plan, words: Words) -> list[str]:
+    best = plan.decision.window
+    many = plan.weather.members > 1
+    rest = [
+        window
+        for x in plan.steps
+        if best and x.step.name == best.step
+        for window in x.found.windows
+        if window.rank != best.rank
+    ]
+    label, lines = "Next starts", []
+    for window in rest[:_NEXT]:
+        brief = words.brief(window.reason, on=words.date(window.start))
+        row = f"{_row(window, words=words, many=many)} {brief}"
+        lines += item(f"{label:<12}{window.rank}  ", row, width=15)
+        label = ""
+    if len(rest) > _NEXT:
+        lines.append(f"{'':<15}and {len(rest) - _NEXT} more")
+    return lines
+
+
+def _steps(plan: Plan, words: Words) -> list[str]:
+    left = [x for x in plan.steps if not x.step.done]
+    if len(left) < 2:
+        return []
+    width = min(max(len(x.step.name) for x in left), 18) + 2
+    label = "Steps"
+    lines = []
+    for x in left:
+        name = say.plain(x.step.name)[: width - 1]
+        head = f"{label:<{_LABEL}}{name:<{width}}"
+        lines += item(head, _best(x, plan, words), width=len(head))
+        label = ""
+    note = "Best hours of each step once what comes before it can be done."
+    return [*lines, *item("", note)]
+
+
+def _best(here: StepPlan, plan: Plan, words: Words) -> str:
+    if here.found.windows:
+        window = here.found.windows[0]
+        minutes = (window.end - window.start).total_seconds() / 60.0
+        row = _row(window, words=words, many=plan.weather.members > 1)
+        return f"{row} {say.duration(minutes)}"
+    because = here.found.none_because
+    return f"no hours: {words.trouble(because)}" if because else waits(here, plan)
+
+
+def waits(here: StepPlan, plan: Plan) -> str:
+    """Say why a step had no start to look at: an earlier step finds none, or time is up."""
+    empty = {x.step.name for x in plan.steps if not x.found.windows}
+    for name in here.step.after:
+        if name in empty:
+            return f"waits for {name}, which finds no hours"
+    return "no start left to look at"
+
+
+def _light(plan: Plan, words: Words) -> list[str]:
+    window = plan.decision.window
+    day = words.date(window.start if window else plan.now)
+    light = next((x for x in plan.light if x.day == day), None)
+    if light is None:
+        return []
+    if light.begin is None and light.end is None:
+        text = f"{_all_day(plan, day, words)} on {say.day(day)}"
+    elif light.begin is None or light.end is None:
+        one = light.begin if light.begin is not None else light.end
+        assert one is not None
+        text = f"{'from' if light.end is None else 'to'} {words.moment(one)}"
+    else:
+        text = f"{words.span(light.begin, light.end)} on {say.day(day)}"
+    if window:
+        text += f"; be down by {words.moment(window.down_by, on=day)}"
+    lines = item("Light", f"{text}.")
+    if any(here.step.sheet == "roof" for here in plan.steps):
+        spare = say.duration(plan.make_safe)
+        lines += item("", f"Keep {spare} of it in hand to make a loose sheet safe.")
+    return lines
+
+
+def _all_day(plan: Plan, day: dt.date, words: Words) -> str:
+    """Tell a day without dusk from a day without dawn."""
+    left = [
+        row.work_light_left
+        for x in plan.steps
+        for row in x.found.hours
+        if words.date(row.time) == day
+    ]
+    return "work light all day" if max(left, default=0.0) > 0.0 else "no work light"
+
+
+def _cautions(plan: Plan, units: str) -> list[str]:
+    clear = plan.hardware.keep_clear
+    return items("Cautions", cautions(plan.job, keep_clear=clear, units=units))
+
+
+def _assumed(plan: Plan) -> list[str]:
+    assumed = item("Assumed", "; ".join(plan.job.assumed) + ".") if plan.job.assumed else []
+    if len(assumed) > _ASSUMED_LINES:
+        assumed = [*assumed[:_ASSUMED_LINES], f"{'':<{_LABEL}}and more: see planner inspect."]
+    credit = items("Weather", [plan.weather.credit]) if plan.weather.credit else []
+    return [*assumed, *items("Notes", notes(plan)), *credit]

@@ -1,0 +1,1 @@
+"""The place: wind at the sheet, light, wetness, heat and cold."""

