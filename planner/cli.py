@@ -34,8 +34,9 @@ def _weather_options(verb: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--location", help="Which station or airport of the file."),
         click.option("--issued", help="When the forecast was made (ISO time with offset)."),
         click.option(
-            "--label", type=click.Choice(["start", "end"]), help="What a time labels."
+            "--label", type=click.Choice(["start", "end", "closes"]), help="What a time labels."
         ),
+        click.option("--kind", type=click.Choice(["forecast", "observed"]), help="What it is."),
         click.option("--zone", help="Time zone of times without an offset."),
         click.option(
             "--format", "format_", help="Name of the format, if it is not recognised."
@@ -114,6 +115,58 @@ def windows(
 
 
 @cli.command()
+@click.argument("job", type=click.Path())
+@click.argument("weather", type=click.Path(), required=False)
+@click.option("--film-temp", help="Measured at the locks now, as 48C or 118F.")
+@click.option("--stress-free", help="Instead of the job file's, as 35C or 95F.")
+@click.option("--now", help="Plan from this time (place's own time, or with an offset).")
+@click.option(
+    "--save", type=click.Path(), multiple=True, help="Write .json, .svg, .png or .csv."
+)
+@click.option("--far", is_flag=True, help="Accept weather of a place over 200 km away.")
+@_weather_options
+@_units
+@_json
+def tension(
+    job: str,
+    weather: str | None,
+    film_temp: str | None,
+    stress_free: str | None,
+    now: str | None,
+    save: tuple[str, ...],
+    far: bool,
+    units: str | None,
+    as_json: bool,
+    **reading: str | None,
+) -> None:
+    """Say how tight to lock the film of JOB, and how it fares in WEATHER."""
+    from planner.hours.house import with_steps
+    from planner.job.jobfile import read_job
+    from planner.plan.tension_plan import CHART_ROWS, make_tension
+    from planner.report.as_json import dumps
+    from planner.report.save import TENSION_SUFFIXES, check_suffixes, save_tension
+    from planner.report.tension_json import tension_1
+    from planner.report.tension_text import tension_screen
+    from planner.weather.read import read_weather
+
+    check_suffixes(save, TENSION_SUFFIXES)
+    the_job = _with_stress_free(with_steps(read_job(job)), stress_free)
+    the_weather = None if weather is None else read_weather(weather, **_reading(reading))
+    units = units or the_job.units
+    plan = make_tension(
+        the_job,
+        the_weather,
+        film_temps=CHART_ROWS[units],
+        film_temp=_film_temp(film_temp, "--film-temp"),
+        now=None if the_weather is None else _now(now, the_job.place.time_zone, the_weather),
+        far=far,
+    )
+    click.echo(dumps(tension_1(plan)) if as_json else tension_screen(plan, units=units))
+    for path in save:
+        save_tension(plan, path, units=units)
+
+
+@cli.command()
 @click.argument("files", nargs=-1, required=True, type=click.Path())
 @_weather_options
 @_units
@@ -142,8 +195,9 @@ def _inspect_job(
     from planner.hours.house import hardware_for, sheets_for, with_steps
     from planner.hours.limits import limits_for
     from planner.job.jobfile import read_job
-    from planner.report.as_json import dumps, inspect_1
+    from planner.report.as_json import dumps
     from planner.report.found import job_report
+    from planner.report.inspect_json import inspect_1
 
     del reading  # a job file has no columns to be told about
     job = with_steps(read_job(file))
@@ -162,8 +216,9 @@ def _inspect_weather(
     file: str, *, units: str | None, as_json: bool, reading: dict[str, Any]
 ) -> Iterator[str]:
     """Report on a weather file, or on every place in it where it holds several."""
-    from planner.report.as_json import dumps, inspect_1
+    from planner.report.as_json import dumps
     from planner.report.found import weather_report
+    from planner.report.inspect_json import inspect_1
     from planner.weather.read import read_weather
 
     def report(**reading: Any) -> str:
@@ -260,6 +315,26 @@ def _now(text: str | None, zone: str, weather: Any) -> Any:
             f'"{text}" is not a time.', fix='Write it as "2026-05-04 06:00".', key="--now"
         ) from error
     return now.tz_convert("UTC")
+
+
+def _film_temp(text: str | None, option: str) -> float | None:
+    """Give a typed film temperature in degC."""
+    from planner.errors import UnitError
+    from planner.units import parse
+
+    if text is None:
+        return None
+    try:
+        return parse(text, "temperature")
+    except UnitError as error:
+        raise UsageError(error.message, fix=error.fix, key=option) from error
+
+
+def _with_stress_free(job: Job, text: str | None) -> Job:
+    from dataclasses import replace
+
+    typed = _film_temp(text, "--stress-free")
+    return job if typed is None else replace(job, film=replace(job.film, stress_free=typed))
 
 
 def _date(text: str | None) -> Any:

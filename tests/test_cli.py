@@ -230,3 +230,81 @@ def test_as_a_program_of_its_own(tmp_path):
         [*command, tmp_path / "none.csv"], capture_output=True, text=True, check=False
     )
     refused(bad, 3, "none.csv")
+
+
+def test_tension_says_what_to_do_now():
+    """Hot film is left slack, cold film is pulled: the two differ in sign."""
+    pulls = [
+        json.loads(planner("tension", JOB, "--film-temp", temp, "--json").stdout)["now"][
+            "pull_mm"
+        ]
+        for temp in ("48C", "8C")
+    ]
+    assert all(mm < 0 for mm in pulls[0].values())
+    assert all(mm > 0 for mm in pulls[1].values())
+    done = planner("tension", JOB, FORECAST, "--film-temp", "48C")
+    assert done.returncode == 0, done.stderr
+    assert all(len(line) <= 80 for line in done.stdout.splitlines())
+    assert done.stdout.isascii()
+
+
+def test_tension_follows_the_coming_days():
+    """Slack is largest in the hottest hour, the band highest in the coldest."""
+    course = json.loads(planner("tension", JOB, FORECAST, "--json").stdout)["course"]
+    hottest = max(course, key=lambda hour: hour["film_temp_c"])
+    coldest = min(course, key=lambda hour: hour["film_temp_c"])
+    slack = [max(hour["slack_mm"].values()) for hour in course]
+    assert max(hottest["slack_mm"].values()) == max(slack) > 0
+    for side in range(3):
+        most = max(hour["tension_n_per_m"][side] for hour in course)
+        assert coldest["tension_n_per_m"][side] == pytest.approx(most, rel=0.02)
+
+
+def test_windows_of_dawn_and_afternoon_differ_in_pull():
+    """The colder the film at the locks, the farther it is pulled."""
+    record = json.loads(planner("windows", JOB, FORECAST, "--json").stdout)
+    [roof] = [step for step in record["steps"] if step["step"] == "roof sheet"]
+    by_temp = sorted(roof["windows"], key=lambda window: window["film_temp_c"])
+    cold, warm = by_temp[0], by_temp[-1]
+    assert warm["film_temp_c"] - cold["film_temp_c"] > 5
+    assert all(cold["pull_mm"][span] > warm["pull_mm"][span] for span in cold["pull_mm"])
+
+
+def test_tension_is_saved_in_four_ways(tmp_path):
+    """Chart and course as .json, .svg, .png and .csv."""
+    files = [tmp_path / f"tension.{suffix}" for suffix in ("json", "svg", "png", "csv")]
+    saves = [x for f in files for x in ("--save", f)]
+    done = planner("tension", JOB, FORECAST, *saves)
+    assert done.returncode == 0, done.stderr
+    assert {f.name for f in tmp_path.iterdir()} == {f.name for f in files}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        (["--film-temp", "95C"], 1, ("-40", "60")),
+        (["--film-temp", "48"], 1, ("no unit", "--film-temp")),
+        (["--stress-free", "80C"], 2, ("film.stress_free", "75")),
+        (["--save", "chart.pdf"], 1, (".csv",)),
+    ],
+)
+def test_tension_refusals(arguments, code, words):
+    """A temperature out of range says the range; a choice past the service limit too."""
+    refused(planner("tension", JOB, *arguments), code, *words)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (('thickness = "6 mil"', "thickness = 0.15"), ("film.thickness", "no unit")),
+        (('thickness = "6 mil"', 'thickness = "6 mil"\nlayers = 3'), ("film.layers", "3")),
+        (('length = "48 ft"', 'length = "0 ft"'), ("house.length",)),
+    ],
+)
+def test_tension_of_a_job_that_cannot_be(tmp_path, change, words):
+    """A span of nought, a thickness without a unit, three layers: exit 2, key named."""
+    file = tmp_path / "bad.toml"
+    text = (ROOT / JOB).read_text(encoding="utf-8")
+    assert change[0] in text
+    file.write_text(text.replace(*change), encoding="utf-8")
+    refused(planner("tension", file), 2, "bad.toml", *words)

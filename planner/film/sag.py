@@ -124,30 +124,6 @@ def arc_lift_off(arc: ArrayLike, radius: ArrayLike, slack: ArrayLike) -> NDArray
     return np.asarray(np.where(longer > length, lift, longer - length) * _MM)[()]
 
 
-def radial_gap(arc: ArrayLike, radius: ArrayLike, slack: ArrayLike) -> NDArray[np.float64]:
-    """Say how far a slack sheet stands off a round bow if it does so evenly.
-
-    Parameters
-    ----------
-    arc, radius : array_like
-        Length over the bow between the locks, and its radius [m].
-    slack : array_like
-        Length too much over the bow [mm].
-
-    Returns
-    -------
-    ndarray
-        Gap; 0 for a taut sheet, NaN for NaN [mm].
-
-    Examples
-    --------
-    >>> print(radial_gap(7.0, 2.6, 67.7))
-    25.1
-    """
-    loose = np.maximum(np.asarray(slack, dtype=float), 0.0)
-    return np.asarray(loose * np.asarray(radius) / np.asarray(arc))[()]
-
-
 def slack_allowed(span: ArrayLike) -> NDArray[np.float64]:
     """Say how much slack at the hottest hour is still well [mm].
 

@@ -197,27 +197,6 @@ def slack_mm(
     return np.negative(np.minimum(pull, 0.0, out=room), out=room)
 
 
-def default_stress_free(layers: int) -> float:
-    """Give the film temperature at which a sheet is stress-free unless the job says so.
-
-    Parameters
-    ----------
-    layers : {1, 2}
-        Sheets of film; two are blown apart and take up slack themselves [-].
-
-    Returns
-    -------
-    float
-        Film temperature [degC].
-
-    Examples
-    --------
-    >>> default_stress_free(1), default_stress_free(2)
-    (35.0, 22.0)
-    """
-    return value("film", "stress_free_single" if layers == 1 else "stress_free_double")
-
-
 def pull_class(pull: float) -> PullClass:
     """Name what the hand does: leave slack, lock snug, or pull.
 

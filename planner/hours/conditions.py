@@ -12,21 +12,28 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from planner.film.temperature import film_temperature
-from planner.hours.holds import QUARTER, QUARTERS
+from planner.film.temperature import bow_temperature, film_temperature
 from planner.hours.records import Conditions
+from planner.hours.spans import QUARTERS
+from planner.hours.working_time import crew_times, light_levels, minutes_left
 from planner.reference.tables import value
 from planner.site.body import (
     dew_point,
+    heat_index,
     relative_humidity,
     thunder_closed,
     wet_bulb_globe,
     wind_chill,
 )
-from planner.site.light import clear_sky_ghi, ghi_under_cloud, work_light
-from planner.site.sun import local_moment, stamp, sun_elevation, sun_times
-from planner.site.wet import film_wetness, frost, net_radiation, sky_longwave
-from planner.site.wind import gust_from_mean, gust_in_strong_sun, mean_at_height
+from planner.site.light import clear_sky_ghi, ghi_under_cloud, sky_light, work_light
+from planner.site.sun import sun_elevation, sun_times
+from planner.site.wet import film_wetness, frost, is_dry, net_radiation, sky_longwave
+from planner.site.wind import (
+    ground_roughness,
+    gust_from_mean,
+    gust_in_strong_sun,
+    mean_at_height,
+)
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -34,6 +41,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from planner.film.temperature import Place as FilmPlace
     from planner.hours.records import Floats
     from planner.job.records import Job
     from planner.site.sun import SunTimes
@@ -77,8 +85,9 @@ def conditions_for(
             worked_out = work_out(basis)
             if worked_out is not None:
                 values[quantity] = np.atleast_2d(worked_out)
-    light = {level: basis.light(level) for level in _light_levels(job)}
+    light = {level: basis.light(level) for level in light_levels(job)}
     begin, end = light[value("work_rules", "light_work")]
+    crew = crew_times(job, basis.days, light_begin=begin, light_end=end)
     days = slice(1, -1)  # one more local day on either side, for light past midnight
     return Conditions(
         times=weather.times,
@@ -90,10 +99,16 @@ def conditions_for(
         light_end=end[days],
         sunrise=basis.sun.sunrise[days],
         sunset=basis.sun.sunset[days],
-        light_left={level: basis.left(*times) for level, times in light.items()},
-        crew_left=basis.left(*_crew_times(job, basis, begin, end)),
-        estimated={"wind_gust": np.asarray(basis.blank_gust.all(axis=0))},
+        light_left={
+            level: minutes_left(weather.times, *times) for level, times in light.items()
+        },
+        crew_left=minutes_left(weather.times, *crew),
+        estimated={
+            "wind_gust": np.asarray(basis.blank_gust.all(axis=0)),
+            "gust_in_sun": _raised(basis, values["gust"]),
+        },
         site_ratio=job.place.gust_at_sheet,
+        roughness=ground_roughness(job.place.ground),
     )
 
 
@@ -173,24 +188,49 @@ class _Basis:
         rain, temp, wind = _rain(self), self.get("temp_air"), self.get("wind_speed")
         if rain is None or temp is None or wind is None or self.dew is None:
             return None
-        net = net_radiation(self.ghi, temp, self.dew, self.cloud)
-        return film_wetness(rain, temp, self.dew, wind, net)
+        cloud = self.get("cloud_cover")
+        cloudy = np.full((1, 1), 100.0) if cloud is None else np.nan_to_num(cloud, nan=100.0)
+        light = self.get("ghi")
+        if light is None:  # what is not known dries nothing
+            light = ghi_under_cloud(clear_sky_ghi(self.elevation)[None, :], cloudy)
+        net = net_radiation(light, temp, self.dew, cloudy)
+        at_sheet = mean_at_height(wind, self.job.house.ridge / 2)
+        night = value("terrain", "dew_of_a_night")
+        return film_wetness(rain, temp, self.dew, at_sheet, net, before=night)
 
     @cached_property
     def temp_film(self) -> Floats | None:
         """Film on open bows, half way up the house [degC]."""
+        return self.film("bows")
+
+    @cached_property
+    def bow(self) -> Floats | None:
+        """Bare bows in the sun [degC]."""
         temp, wind = self.get("temp_air"), self.get("wind_speed")
         if temp is None or wind is None or self.dew is None:
             return None
-        wet = (
-            False if self.wetness is None else self.wetness > value("terrain", "film_dry_below")
-        )
-        return film_temperature(
+        return bow_temperature(
             temp,
             mean_at_height(wind, self.job.house.ridge / 2),
             self.ghi,
             sky_longwave(temp, self.dew, self.cloud),
+            frame=self.job.house.frame,
+        )
+
+    def film(self, place: FilmPlace, *, shaded: bool = False) -> Floats | None:
+        """Film half way up the house; out of the sun it sees the sky's light only [degC]."""
+        temp, wind = self.get("temp_air"), self.get("wind_speed")
+        if temp is None or wind is None or self.dew is None:
+            return None
+        wet = False if self.wetness is None else ~is_dry(self.wetness)
+        ghi = sky_light(self.ghi, self.elevation, self.weather.times) if shaded else self.ghi
+        return film_temperature(
+            temp,
+            mean_at_height(wind, self.job.house.ridge / 2),
+            ghi,
+            sky_longwave(temp, self.dew, self.cloud),
             kind=self.job.film.kind,
+            place=place,
             wet=wet,
         )
 
@@ -218,53 +258,6 @@ class _Basis:
         found[known] = middle[hour[known].astype(int)]
         return found
 
-    def left(self, begin: Times, end: Times) -> Floats:
-        """Minutes left to the end of its stretch at each quarter hour, negative outside."""
-        known = ~(np.isnat(begin) | np.isnat(end))
-        first = self.weather.times[0].tz_localize(None).to_numpy()
-        start, stop = ((x[known] - first) / np.timedelta64(1, "m") for x in (begin, end))
-        for at in range(len(start) - 2, -1, -1):
-            if stop[at] >= start[at + 1]:
-                stop[at] = stop[at + 1]
-        quarter = np.arange(self.weather.hours * QUARTERS, dtype=float) * QUARTER
-        begun = np.bincount(np.searchsorted(quarter, start), minlength=len(quarter))
-        which = np.cumsum(begun)[: len(quarter)]
-        left = np.concatenate([[-np.inf], stop])[which] - quarter
-        return np.where(left < 0.0, -1.0, left)
-
-
-def _light_levels(job: Job) -> set[float]:
-    """Every level of light that some limit of the job may ask for [lx]."""
-    levels = {limit.low for limit in job.limits if limit.quantity == "light"}
-    return {level for level in levels if level is not None} | {
-        value("work_rules", "light_work")
-    }
-
-
-def _crew_times(
-    job: Job, basis: _Basis, light_begin: Times, light_end: Times
-) -> tuple[Times, Times]:
-    """Begin and end of the crew's hours on each local day; days off have none.
-
-    "First light" and "last light" set no bound where the job drops the light limit.
-    """
-
-    def by_the_clock(minutes: float) -> Times:
-        return stamp(local_moment(basis.days, job.place.time_zone, hours=minutes / 60.0))
-
-    begin, end = light_begin, light_end
-    if any(limit.quantity == "light" and limit.off and not limit.step for limit in job.limits):
-        begin, end = by_the_clock(0.0), by_the_clock(24.0 * 60.0)
-    if not isinstance(job.crew.start, str):
-        begin = by_the_clock(job.crew.start)
-    if not isinstance(job.crew.stop, str):
-        end = by_the_clock(job.crew.stop)
-    days_off = job.crew.days_off
-    if not days_off:
-        return begin, end
-    off = np.array([day in days_off or f"{day:%A}" in days_off for day in basis.days])
-    return np.where(off, np.datetime64("NaT", "ns"), begin), end
-
 
 def _gust(basis: _Basis) -> Floats:
     """Largest gust of the hour at 10 m, blanks filled and thermals counted [m/s]."""
@@ -272,11 +265,22 @@ def _gust(basis: _Basis) -> Floats:
     ground = basis.job.place.ground
     filled = gust_from_mean(mean, ground)
     if gust is not None:
-        filled = np.where(basis.blank_gust, filled, gust)
+        given = gust
+        if basis.weather.gust_meaning == "10-minute maximum":
+            given = np.fmax(gust, filled)  # the rest of the hour may have been gustier
+        filled = np.where(basis.blank_gust, filled, given)
     with_thermals = gust_in_strong_sun(filled, mean, basis.ghi, ground=ground)
     if basis.weather.kind == "observed":
         return np.where(basis.blank_gust, with_thermals, filled)
     return with_thermals
+
+
+def _raised(basis: _Basis, gust: Floats) -> Booleans:
+    """Hours in which a given gust was raised to what sun or a short report leaves open."""
+    given = basis.get("wind_gust")
+    if given is None:
+        return np.zeros(basis.weather.hours, dtype=bool)
+    return np.asarray((gust > given + 1e-9).any(axis=0))
 
 
 def _rain(basis: _Basis) -> Floats | None:
@@ -308,11 +312,6 @@ def _frost(basis: _Basis) -> Floats | None:
     return frost(basis.weather.values["temp_air"], basis.dew, basis.wetness).astype(float)
 
 
-def _temp_film(basis: _Basis) -> Floats | None:
-    """Temperature of film on the bows in the middle of each hour [degC]."""
-    return basis.temp_film
-
-
 def _film_quarters(basis: _Basis) -> Floats | None:
     """Film temperature at each quarter hour, between the middles of hours [degC]."""
     film = basis.temp_film
@@ -327,10 +326,9 @@ def _thunder(basis: _Basis, *, hours_before: int) -> Floats | None:
     thunder = basis.get("thunder")
     if thunder is None:
         return None
-    closed = thunder_closed(
+    return thunder_closed(
         thunder, hours_before=hours_before, wait_minutes=basis.job.thunder_wait
     )
-    return closed.astype(float)
 
 
 _QUANTITIES: Final[dict[str, Callable[[_Basis], Floats | None]]] = {
@@ -338,12 +336,20 @@ _QUANTITIES: Final[dict[str, Callable[[_Basis], Floats | None]]] = {
     "mean_wind": lambda basis: basis.get("wind_speed"),
     "rain": _rain,
     "temp_air": lambda basis: basis.get("temp_air"),
-    "temp_film": _temp_film,
+    "temp_film": lambda basis: basis.temp_film,
+    "temp_film_shaded": lambda basis: basis.film("bows", shaded=True),
+    "temp_bow": lambda basis: basis.bow,
+    "temp_film_closed": lambda basis: basis.film("closed house"),
     "film_swing": _film_quarters,
     "wetness": lambda basis: basis.wetness,
     "frost": _frost,
     "sun": lambda basis: basis.elevation,
     "heat": _heat,
+    "heat_index": lambda basis: (
+        None
+        if basis.humidity is None
+        else heat_index(basis.weather.values["temp_air"], basis.humidity)
+    ),
     "chill": lambda basis: wind_chill(
         basis.weather.values["temp_air"], basis.weather.values["wind_speed"]
     ),

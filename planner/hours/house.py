@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Final, cast
 
 from planner.errors import JobError, PlannerError
 from planner.film.sail import GRAVITY, gust_at_tension, mass_per_area, weight_dragged
@@ -23,6 +23,8 @@ from planner.reference.tables import value
 
 if TYPE_CHECKING:
     from planner.job.records import Job, Step, Wet
+
+_END_WALLS: Final = 2
 
 
 def profile_of(job: Job) -> Profile:
@@ -126,35 +128,50 @@ def with_steps(job: Job) -> Job:
 
     Notes
     -----
-    If the end walls are left out, the house stands open while the roof is pulled. Wind
+    If an end wall is left out, the house stands open while the roof is pulled. Wind
     along the ridge then finds its way under the sheet; its direction is not known well
     enough to plan on, so the worse case is taken: the force coefficient of the roof's
     phases is raised so that the gust limit falls to ``along_ridge_factor`` of itself.
     """
     sizes = sizes_of(job)
     steps = apply_patches(built_in_steps(job, sizes), job.step_patches, job=job, sizes=sizes)
-    if not any(step.sheet == "end wall" for step in steps):
-        steps = tuple(_open_ended(step) if step.sheet == "roof" else step for step in steps)
+    if sum(step.sheet == "end wall" for step in steps) < _END_WALLS:
+        steps = tuple(_open_ended(step, sizes) for step in steps)
     planned = replace(job, steps=steps)
     check_limit_names(planned)
     return replace(planned, steps=tuple(_as_wet_as_typed(planned, step) for step in steps))
 
 
 def _as_wet_as_typed(job: Job, step: Step) -> Step:
-    """Let a typed ``wet`` limit decide whether wet film stops or slows a phase."""
+    """Let a typed ``wet`` limit decide whether wet film stops or slows a phase.
+
+    "damp" for every phase or a whole step does not soften a phase that must be dry, as
+    on a ladder; typed for that phase it does.
+    """
     phases = []
     for phase in step.phases:
         asked = typed(job, "wet", step=step.name, phase=phase.name)
         word = cast("Wet", asked.word) if asked else phase.wet
+        if phase.wet == "dry" and word == "damp" and asked and not asked.phase:
+            word = "dry"
         phases.append(replace(phase, wet=word))
     return replace(step, phases=tuple(phases))
 
 
-def _open_ended(step: Step) -> Step:
-    """Raise the force coefficients of a step done on a house with open ends."""
-    harder = value("labour", "along_ridge_factor") ** -2
+def _open_ended(step: Step, sizes: Sizes) -> Step:
+    """Give a step as it is on a house with an open end: roof harder to hold and to leave."""
+    harder = value("labour", "along_ridge_factor") ** -2 if step.sheet == "roof" else 1.0
+    survives = sizes.leave_gust_open_end
     return replace(
-        step, phases=tuple(replace(phase, drag=phase.drag * harder) for phase in step.phases)
+        step,
+        phases=tuple(
+            replace(
+                phase,
+                drag=phase.drag * harder,
+                leave_gust=phase.leave_gust and min(phase.leave_gust, survives),
+            )
+            for phase in step.phases
+        ),
     )
 
 

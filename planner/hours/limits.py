@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from planner.job.records import Job, LimitKind, Phase, Side, Step, TypedLimit
 
 YOURS: Final = "typed in the job file"
+_LEAST_SCALE: Final = 0.1  # m/s, so that a limit of nought has a margin too
 
 
 def limits_for(job: Job, step: Step) -> dict[str, tuple[Limit, ...]]:
@@ -110,7 +111,7 @@ def _limit(
         quantity=quantity,
         side=side,
         bound=bound,
-        scale=QUANTITIES[quantity][1] or bound,
+        scale=QUANTITIES[quantity][1] or max(bound, _LEAST_SCALE),
         over="phase" if quantity == "film_swing" else "hour",
         kind=kind,
         source=source,
@@ -131,7 +132,9 @@ def _phase_limits(job: Job, step: Step, phase: Phase) -> Iterator[Limit]:
         return typed(job, quantity, step=step.name, phase=phase.name)
 
     yield from _wind(job, phase, ask("gust"), ask("mean"), ask("gust_ceiling"))
-    yield from _either(ask("rain"), [_rule("rain", "at most", "rain_highest")])
+    draped = phase.drag > 0.0 and not phase.leave_safe
+    rain = "rain_on_loose_film" if draped else "rain_highest"
+    yield from _rain(_rule("rain", "at most", rain), ask("rain"))
     yield from _either(
         ask("air"),
         [
@@ -159,6 +162,14 @@ def _phase_limits(job: Job, step: Step, phase: Phase) -> Iterator[Limit]:
     yield _limit(
         "crew_hours", "at least", 0.0, kind="yours", source="crew hours of the job file"
     )
+
+
+def _rain(built_in: Limit, asked: TypedLimit | None) -> Iterator[Limit]:
+    """Give the rain limit; one for all phases does not loosen that of loose film."""
+    looser = asked is not None and (asked.high or 0.0) > built_in.bound
+    if looser and built_in.bound <= 0.0 and asked is not None and not asked.phase:
+        asked = None
+    yield from _either(asked, [built_in])
 
 
 def _either(
@@ -199,7 +210,7 @@ def _wind(
             "at most",
             held,
             kind="worked out",
-            source=f"{phase.hands} {'person holds' if phase.hands == 1 else 'people hold'} it",
+            source=_who(phase, held),
         )
         if asked is not None and (asked.off or asked.high is not None):
             yield from _either(asked, [worked])
@@ -212,7 +223,20 @@ def _wind(
         kind=phase.ceiling_kind,
         source=phase.ceiling_source,
     )
+    typed_higher = ceiling is not None and (ceiling.high or 0.0) > cap.bound
+    if typed_higher and ceiling is not None and not ceiling.phase:
+        ceiling = None  # a ceiling for all phases lowers; only one's own may raise it
     yield from _either(ceiling, [cap])
+    if phase.drag > 0.0 and not (mean is not None and mean.off):
+        yield _rule("mean_wind", "at most", "roof_sheet_mean_cap")
+
+
+def _who(phase: Phase, held: float) -> str:
+    """Say in words who holds the sheet, or that they are too few to move it."""
+    one = phase.hands == 1
+    if held <= 0.0:
+        return f"{phase.hands} {'person cannot' if one else 'people cannot'} drag the film"
+    return f"{phase.hands} {'person holds' if one else 'people hold'} it"
 
 
 def _held(phase: Phase, each: float) -> float:
@@ -228,16 +252,18 @@ def _held(phase: Phase, each: float) -> float:
 def _wet(phase: Phase, asked: TypedLimit | None) -> Iterator[Limit]:
     if phase.wet == "off":
         return
+    typed_here = asked is not None
     if phase.wet == "dry":
         dry = row("terrain", "film_dry_below")
         yield _limit(
             "wetness",
             "at most",
             dry.value,
-            kind="yours" if asked else "practice",
-            source=YOURS if asked else "ladder rungs, tape and wire want it dry",
+            kind="yours" if typed_here else dry.kind,
+            source=YOURS if typed_here else "ladder rungs, tape and wire want it dry",
         )
-    yield _limit("frost", "at most", 0.0, kind="practice", source="no ice on rungs or film")
+    drop = row("terrain", "hoar_surface_drop")
+    yield _limit("frost", "at most", 0.0, kind=drop.kind, source="no ice on rungs or film")
 
 
 def _light(phase: Phase, asked: TypedLimit | None) -> Iterator[Limit]:
@@ -264,11 +290,12 @@ def _thunder(phase: Phase, wait: TypedLimit | None) -> Iterator[Limit]:
     rule = row("work_rules", "thunder_wait")
     title = sources()[rule.source]["title"]
     yield _limit("thunder", "at most", 0.0, kind=rule.kind, source=title)
-    if not phase.leave_safe:
+    if phase.drag > 0.0:
+        ahead = row("work_rules", "thunder_before")
         yield _limit(
             "thunder_ahead",
             "at most",
             0.0,
-            kind="practice",
-            source="leave-safe before the squall that runs ahead of thunder",
+            kind=ahead.kind,
+            source="no loose film when the squall comes that runs ahead of thunder",
         )

@@ -10,26 +10,18 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from planner.hours.holds import (
-    BY_CLOCK,
-    QUARTER,
-    QUARTERS,
-    by_clock,
-    clock_room,
-    hourly,
-    inside,
-    sheet_factor,
-    spans,
-)
+from planner.hours.holds import hourly, inside, sees_less, sheet_factor
 from planner.hours.records import Reason
+from planner.hours.spans import BY_CLOCK, QUARTER, QUARTERS, by_clock, clock_room, spans
 from planner.job.records import QUANTITIES
 from planner.reference.tables import value
+from planner.site.wet import is_dry
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from planner.hours.holds import Span
     from planner.hours.records import Conditions, Floats
+    from planner.hours.spans import Span
     from planner.job.records import Limit, Step
 
 #: Yes-or-no quantities: inside the limit they say nothing about how much room is left.
@@ -102,7 +94,7 @@ def binding(
     dry = _lines(conditions, spans(step), limits)
     wetness = conditions.values.get("wetness")
     if wetness is not None:
-        wet = np.repeat(_middle(wetness) > value("terrain", "film_dry_below"), QUARTERS)
+        wet = np.repeat(~is_dry(_middle(wetness)), QUARTERS)
         if wet.any():
             slow = _lines(conditions, spans(step, wet=True), limits)
             dry = [_where(wet, w, d) for w, d in zip(slow, dry, strict=True)]
@@ -131,7 +123,7 @@ def _lines(
     for span in laid:
         phase_limits = limits[span.phase.name]
         lines += [_hourly_line(conditions, span, x) for x in hourly(conditions, phase_limits)]
-        lines += [_clock_line(conditions, span, x) for x in by_clock(conditions, phase_limits)]
+        lines += [_clock_line(conditions, span, x) for x in by_clock(phase_limits)]
     return lines
 
 
@@ -140,7 +132,9 @@ def _middle(values: Floats) -> Floats:
     return values[0] if len(values) == 1 else np.median(values, axis=0)
 
 
-def room_by_hour(conditions: Conditions, span: Span, limit: Limit) -> Floats:
+def room_by_hour(
+    conditions: Conditions, span: Span, limit: Limit, *, brief: bool = False
+) -> Floats:
     """Give the room to a limit in each hour, in the middle member.
 
     Parameters
@@ -151,6 +145,8 @@ def room_by_hour(conditions: Conditions, span: Span, limit: Limit) -> Floats:
         Its phase decides the wind at the sheet.
     limit : Limit
         Compared hour by hour.
+    brief : bool
+        Whether the step is in the hour only briefly.
 
     Returns
     -------
@@ -158,8 +154,12 @@ def room_by_hour(conditions: Conditions, span: Span, limit: Limit) -> Floats:
         In the limit's scale, negative outside it; infinite where there is no rain at
         all or the quantity is a plain yes; minus infinity without data [-].
     """
+    if limit.quantity not in conditions.values:
+        return np.full(len(conditions.times), -np.inf)
     values = _middle(conditions.values[limit.quantity])
     at_sheet = values * sheet_factor(conditions, span.phase, limit.quantity)
+    if brief and sees_less(limit):
+        at_sheet = at_sheet * value("planning", "short_stay_gust")
     room = limit.bound - at_sheet if limit.side == "at most" else at_sheet - limit.bound
     room = room / limit.scale
     kept = room >= 0.0
@@ -180,14 +180,13 @@ def _hourly_line(conditions: Conditions, span: Span, limit: Limit) -> _Line:
         )
         for short in (False, True)
     }
-    room = room_by_hour(conditions, span, limit)
+    room = {x: room_by_hour(conditions, span, limit, brief=x) for x in (False, True)}
     share = np.zeros((hours, QUARTERS))
     least = np.full((hours, QUARTERS), np.inf)
     at = np.zeros((hours, QUARTERS))
     for quarter in range(QUARTERS):
-        for hour, minutes in span.hours_touched(quarter * QUARTER):
-            brief = minutes < value("planning", "short_stay_minutes")
-            fail, here = _ahead(fails[brief], hour, 1.0), _ahead(room, hour, -np.inf)
+        for hour, brief in span.hours_touched(quarter * QUARTER):
+            fail, here = _ahead(fails[brief], hour, 1.0), _ahead(room[brief], hour, -np.inf)
             worse = (fail > share[:, quarter]) | (
                 (fail == share[:, quarter]) & (here < least[:, quarter])
             )
@@ -231,6 +230,8 @@ def _reason(conditions: Conditions, line: _Line, start: int) -> Reason:
         number = bound - room * limit.scale
     elif limit.quantity in BY_CLOCK:
         number, bound, unit = room * limit.scale, 0.0, "min"
+    elif limit.quantity not in conditions.values:
+        number = np.nan
     else:
         number = _middle(conditions.values[limit.quantity])[quarter // QUARTERS]
         number *= sheet_factor(conditions, line.span.phase, limit.quantity)

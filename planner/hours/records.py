@@ -44,6 +44,8 @@ class Conditions:
         Minutes until the crew stops, negative outside its hours [min].
     estimated : dict of str to numpy.ndarray, shape (hours,)
         True where a column was blank and was filled by a rule.
+    roughness : float
+        Length that stands for the ground, for the mean wind [m].
     site_ratio : float or None
         Gust at the sheet over the 10 m gust, where the job gives one [-].
     """
@@ -60,6 +62,7 @@ class Conditions:
     light_left: dict[float, Floats]
     crew_left: Floats
     estimated: dict[str, NDArray[np.bool_]] = field(default_factory=dict)
+    roughness: float
     site_ratio: float | None = None
 
 
@@ -87,7 +90,9 @@ class PhaseTime:
     """One phase of a window: its clock times and the gust expected against the limit.
 
     ``gust`` is (low, middle, high): the 10th, 50th and 90th percentile over possible
-    weathers of the largest gust in the phase at the sheet [m/s].
+    weathers of the largest gust in the phase at the sheet [m/s]. ``hand_limit`` is the
+    gust limit as a meter in the hand reads it [m/s], ``beaufort`` the number of the wind
+    at which the mean limit is reached, NaN where there is none [-].
     """
 
     phase: str
@@ -96,6 +101,8 @@ class PhaseTime:
     chance: float
     gust: tuple[float, float, float]
     gust_limit: float
+    hand_limit: float
+    beaufort: float
     hands: int
 
 
@@ -103,8 +110,14 @@ class PhaseTime:
 class Window:
     """A calm spell for a step: when to start, when it ends, what binds.
 
-    ``swing`` is the change of air temperature over the window [K]; ``film_temp`` the
-    film temperature at the locks [degC]; ``pull`` mm past snug by span.
+    ``swing`` is the change of film temperature, or of the air where it is not known, over
+    the window [K]; ``film_temp`` the film temperature at the locks, ``film_temp_shaded``
+    that on the side away from the sun [degC]; ``pull`` mm past snug by span;
+    ``first_night`` the tension in the coldest hour of the night after, at least, in the
+    middle and at most [N/m]. ``heat_index`` is the highest of its hours [degC].
+    ``slow_chance`` is the chance at the pace that one crew in ten exceeds [-].
+    ``leave_gust`` is what the state after it survives alone, ``leave_worst`` the largest
+    gust to come in the file [m/s], ``leave_fails`` when the one first passes the other.
     """
 
     step: str
@@ -115,20 +128,32 @@ class Window:
     end: pd.Timestamp
     down_by: pd.Timestamp
     chance: float
+    slow_chance: float
     margin: float
     reason: Reason
     phases: tuple[PhaseTime, ...]
     swing: float
     film_temp: float | None = None
+    film_temp_shaded: float | None = None
     pull: dict[str, float] | None = None
+    heat_index: float | None = None
+    leave_gust: float | None = None
+    leave_worst: float = float("nan")
+    leave_fails: pd.Timestamp | None = None
+    first_night: tuple[float, float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HourRow:
-    """One hour as a start for a step: chance, what binds, what the air is like."""
+    """One hour as a start for a step: chance, what binds, what the air is like.
+
+    ``open_to`` is False for a start that is past, too late, or too early for what must
+    come before it.
+    """
 
     time: pd.Timestamp
     chance: float
+    open_to: bool
     reason: Reason
     gust_at_sheet: float
     temp_air: float

@@ -6,32 +6,29 @@ Neighbouring starts of the same spell are never listed as separate windows.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from planner.hours.holds import (
-    QUARTER,
-    QUARTERS,
-    hourly,
-    phase_chance,
-    sheet_factor,
-    spans,
-    starts_that_hold,
-)
-from planner.hours.reasons import binding, room_by_hour
+from planner.hours.holds import phase_chance, sheet_factor, starts_that_hold
+from planner.hours.leaving import down_by, left_alone
+from planner.hours.reasons import binding
 from planner.hours.records import HourRow, PhaseTime, StepWindows, Window
+from planner.hours.spans import QUARTER, QUARTERS, spans
 from planner.reference.tables import value
+from planner.site.beaufort import beaufort
+from planner.site.wet import is_dry
+from planner.site.wind import hand_meter_factor
 
 if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
-    from planner.hours.holds import Span
     from planner.hours.reasons import Binding
     from planner.hours.records import Conditions, Floats
-    from planner.job.records import Limit, Step
+    from planner.hours.spans import Span
+    from planner.job.records import Limit, Phase, Step
 
 _PERCENTILES: Final = (10.0, 50.0, 90.0)
 
@@ -68,33 +65,49 @@ def find_windows(
         a better one are left out.
     """
     every = starts_every // QUARTER
-    chance = starts_that_hold(conditions, step, limits, starts_every=starts_every).chance(
-        conditions.weights
+    chance, slow = (
+        starts_that_hold(conditions, step, limits, starts_every=starts_every, slow=slow).chance(
+            conditions.weights
+        )
+        for slow in (False, True)
     )
-    quarters = np.full(len(conditions.times) * QUARTERS, -1.0)
-    quarters[::every] = chance
-    if allowed is not None:
-        quarters[~allowed] = -1.0
-    bound = binding(conditions, step, limits)
+    count = len(conditions.times) * QUARTERS
+    starts = np.arange(0, count, every)
+    open_to = np.ones(count, dtype=bool) if allowed is None else allowed
+    spread = _Starts(
+        chance=np.repeat(chance, every),
+        slow=np.repeat(slow, every),
+        bound=binding(conditions, step, limits),
+    )
+    considered = starts[open_to[starts]]
     found = [
-        _window(conditions, step, limits, bound, spell, quarters)
-        for spell in _spells(quarters, every)
+        _window(conditions, step, limits, spread, spell)
+        for spell in _spells(considered, spread.chance, every)
     ]
     none_because = None
-    considered = np.flatnonzero(quarters >= 0.0)
     if not found and len(considered):
-        none_because = bound.reason(int(considered[bound.margin[considered].argmax()]))
+        least_bad = considered[spread.bound.margin[considered].argmax()]
+        none_because = spread.bound.reason(int(least_bad))
     return StepWindows(
         limits=limits,
         windows=_ranked(found, clock(conditions, considered[0])) if found else (),
-        hours=_hour_rows(conditions, step, bound, quarters),
+        hours=_hour_rows(conditions, step, spread, open_to),
         none_because=none_because,
     )
 
 
-def _spells(chance: Floats, every: int) -> list[np.ndarray]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Starts:
+    """By quarter hour: chance at the crew's pace and at a slow one, and what binds."""
+
+    chance: Floats
+    slow: Floats
+    bound: Binding
+
+
+def _spells(considered: NDArray[np.int_], chance: Floats, every: int) -> list[NDArray[np.int_]]:
     """Give the runs of neighbouring starts whose chance is worth listing."""
-    good = np.flatnonzero(chance >= value("planning", "least_chance_listed"))
+    good = considered[chance[considered] >= value("planning", "least_chance_listed")]
     return np.split(good, np.flatnonzero(np.diff(good) > every) + 1) if len(good) else []
 
 
@@ -102,19 +115,18 @@ def _window(
     conditions: Conditions,
     step: Step,
     limits: dict[str, tuple[Limit, ...]],
-    bound: Binding,
-    spell: np.ndarray,
-    chance: Floats,
+    starts: _Starts,
+    spell: NDArray[np.int_],
 ) -> Window:
-    margin = np.minimum(bound.margin[spell], 1.0)
-    best = int(spell[np.lexsort((spell, -margin.round(2), -chance[spell].round(2)))[0]])
+    chance, slow = (x[spell].round(2) for x in (starts.chance, starts.slow))
+    margin = np.minimum(starts.bound.margin[spell], 1.0).round(2)
+    best = int(spell[np.lexsort((spell, -margin, -slow, -chance))[0]])
     wetness = conditions.values.get("wetness")
-    wet = wetness is not None and bool(
-        np.median(wetness[:, best // QUARTERS]) > value("terrain", "film_dry_below")
-    )
+    wet = wetness is not None and not is_dry(np.median(wetness[:, best // QUARTERS]))
     laid = spans(step, wet=wet)
     end = best + laid[-1].end / QUARTER
-    temp = conditions.values["temp_air"]
+    temp = conditions.values.get("temp_film", conditions.values["temp_air"])
+    alone = left_alone(conditions, laid[-1], best)
     return Window(
         step=step.name,
         rank=0,
@@ -122,11 +134,16 @@ def _window(
         earliest_start=clock(conditions, spell[0]),
         latest_start=clock(conditions, spell[-1]),
         end=clock(conditions, end),
-        down_by=clock(conditions, _down_by(conditions, laid, limits, best)),
-        chance=float(chance[best]),
-        margin=float(bound.margin[best]),
-        reason=bound.reason(best),
+        down_by=clock(conditions, down_by(conditions, laid, limits, best)),
+        chance=float(starts.chance[best]),
+        slow_chance=float(starts.slow[best]),
+        margin=float(starts.bound.margin[best]),
+        reason=starts.bound.reason(best),
         phases=tuple(_phase_time(conditions, span, limits, best) for span in laid),
+        leave_gust=alone.survives,
+        leave_worst=alone.worst,
+        leave_fails=None if alone.fails is None else clock(conditions, alone.fails * QUARTERS),
+        heat_index=_hottest(conditions, best // QUARTERS, int(np.ceil(end / QUARTERS))),
         swing=_swing(temp, best // QUARTERS, int(np.ceil(end / QUARTERS))),
     )
 
@@ -143,32 +160,13 @@ def _swing(temp: Floats, first: int, last: int) -> float:
     return float(over.max() - over.min())
 
 
-def _down_by(
-    conditions: Conditions,
-    laid: tuple[Span, ...],
-    limits: dict[str, tuple[Limit, ...]],
-    best: int,
-) -> float:
-    """Give the quarter hour by which everybody is down and the sheet is leave-safe.
-
-    The earliest of the end of work light, the crew's stop, and the hour in which a
-    limit of the last phase is first passed.
-    """
-    last = laid[-1]
-    left = [conditions.crew_left[best]]
-    left += [
-        conditions.light_left[x.bound][best]
-        for x in limits[last.phase.name]
-        if x.quantity == "light"
-    ]
-    by_clock = [minutes for minutes in left if np.isfinite(minutes) and minutes >= 0.0]
-    latest = best + min(by_clock, default=24.0 * 60.0) / QUARTER
-    after = int(np.ceil(best / QUARTERS + laid[-1].end / 60.0))
-    for limit in hourly(conditions, limits[last.phase.name]):
-        passed = np.flatnonzero(room_by_hour(conditions, last, limit)[after:] < 0.0)
-        if len(passed):
-            latest = min(latest, float(after + passed[0]) * QUARTERS)
-    return max(latest, best + laid[-1].end / QUARTER)
+def _hottest(conditions: Conditions, first: int, last: int) -> float | None:
+    """Highest heat index of some hours in the middle member, None where it is not known."""
+    index = conditions.values.get("heat_index")
+    if index is None:
+        return None
+    over = np.median(index, axis=0)[first:last]
+    return float(np.nanmax(over)) if np.isfinite(over).any() else None
 
 
 def _phase_time(
@@ -181,7 +179,7 @@ def _phase_time(
         conditions, span.phase, "gust"
     )
     own = limits[span.phase.name]
-    kept = [x.bound for x in own if x.quantity == "gust"]
+    bound = min((x.bound for x in own if x.quantity == "gust"), default=float("nan"))
     low, middle, high = (float(number) for number in np.percentile(gust, _PERCENTILES))
     return PhaseTime(
         phase=span.phase.name,
@@ -189,9 +187,24 @@ def _phase_time(
         end=clock(conditions, last),
         chance=phase_chance(conditions, span, own, best),
         gust=(low, middle, high),
-        gust_limit=min(kept, default=float("nan")),
+        gust_limit=bound,
+        hand_limit=bound * _in_the_hand(conditions, span.phase),
+        beaufort=float(beaufort(_mean_limit(conditions, span.phase, own))),
         hands=span.phase.hands,
     )
+
+
+def _in_the_hand(conditions: Conditions, phase: Phase) -> float:
+    """Gust at a meter held up over gust at the sheet [-]."""
+    if conditions.site_ratio is not None:
+        return 1.0  # the ratio was read with the meter in the hand
+    return hand_meter_factor(value("planning", "meter_height"), phase.height)
+
+
+def _mean_limit(conditions: Conditions, phase: Phase, own: tuple[Limit, ...]) -> float:
+    """Mean wind at 10 m at which the phase stops, NaN where none is limited [m/s]."""
+    bound = min((x.bound for x in own if x.quantity == "mean_wind"), default=float("nan"))
+    return bound / sheet_factor(conditions, phase, "mean_wind")
 
 
 def _ranked(found: list[Window], first: pd.Timestamp) -> tuple[Window, ...]:
@@ -214,22 +227,25 @@ def _ranked(found: list[Window], first: pd.Timestamp) -> tuple[Window, ...]:
 
 
 def _hour_rows(
-    conditions: Conditions, step: Step, bound: Binding, chance: Floats
+    conditions: Conditions, step: Step, starts: _Starts, open_to: NDArray[np.bool_]
 ) -> tuple[HourRow, ...]:
     local = conditions.times.tz_convert(conditions.time_zone)
     gust = np.median(conditions.values["gust"], axis=0) * sheet_factor(
         conditions, max(step.phases, key=lambda phase: phase.height), "gust"
     )
     temp = np.median(conditions.values["temp_air"], axis=0)
+    film = conditions.values.get("temp_film")
+    film = None if film is None else np.median(film, axis=0)
     light = conditions.light_left[value("work_rules", "light_work")]
     return tuple(
         HourRow(
             time=time,
-            chance=max(float(chance[hour * QUARTERS]), 0.0),
-            reason=bound.reason(hour * QUARTERS),
+            chance=float(starts.chance[hour * QUARTERS]),
+            open_to=bool(open_to[hour * QUARTERS]),
+            reason=starts.bound.reason(hour * QUARTERS),
             gust_at_sheet=float(gust[hour]),
             temp_air=float(temp[hour]),
-            film_temp=None,
+            film_temp=None if film is None else float(film[hour]),
             work_light_left=max(float(light[hour * QUARTERS]), 0.0),
         )
         for hour, time in enumerate(local)

@@ -80,10 +80,9 @@ _TEXT: Final[dict[str, dict[str, str]]] = {
 _CLOSING: Final = """
 # Limits replace the built-in ones; "off" drops one. A nearer table wins.
 # [limits]
-# rain = {rain:<24} # most in an hour
-# gust_ceiling = {ceiling:<16} # never passed, whatever the hands could hold
+# chill = {chill:<23} # lowest wind chill to work in
 # [limits."roof sheet"."pull over"]
-# gust = {gust:<24} # at the sheet, for this phase only
+# chill = {chill:<23} # for this phase only
 
 # Steps go by name; a part that is finished is marked so.
 # [steps."end wall north"]
@@ -231,11 +230,8 @@ def _toml(answer: Any) -> str:
 
 def _closing(system: str) -> str:
     """Write the limits and steps that a job file may hold, as comments."""
-    us = system == "us"
     rows = {
-        "rain": ("work_rules", "rain_highest", "rain", 3 if us else 1),
-        "ceiling": ("work_rules", "roof_sheet_gust_cap", "speed", 0 if us else 1),
-        "gust": ("labour", "pull_over_gust_cap", "speed", 0 if us else 1),
+        "chill": ("work_rules", "chill_lowest", "temperature", 0),
     }
     shown = {
         name: f'"{show(value(table, key), dimension, system, decimals=digits)}"'

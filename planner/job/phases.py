@@ -21,10 +21,19 @@ if TYPE_CHECKING:
 #: Built-in steps that are left out unless the job file says ``skip = false``.
 LEFT_OUT: Final = ("strip old film",)
 
+#: The phase in which film begins to be locked, and that in which its tension is set.
+FIRST_LOCKS: Final = "first locks"
+SETS_PULL: Final = "lock edge 2"
 #: Caps that several phases share, and in words why each cap is there.
 _SHARED_CAPS: Final = {
     "ladder": ("labour", "ladder_gust_cap"),
     "rule": ("work_rules", "roof_sheet_gust_cap"),
+}
+_KIND_IN_WORDS: Final = {
+    "published": "published",
+    "measured": "measured",
+    "practice": "common practice",
+    "assumed": "working estimate",
 }
 _WHY: Final = {
     "ladder": "ladder work",
@@ -126,7 +135,7 @@ class PhaseMaker:
             height=usual_height(self.job),
             gust_ceiling=ceiling.value,
             ceiling_kind=ceiling.kind,
-            ceiling_source=_WHY.get(cap or rows, "common practice"),
+            ceiling_source=_WHY.get(cap or rows, _KIND_IN_WORDS[ceiling.kind]),
             leave_gust=leave,
             wet=wet,
             light=light,
@@ -228,7 +237,7 @@ def _walls_leave(make: PhaseMaker) -> float:
 def roof_phases(make: PhaseMaker) -> tuple[Phase, ...]:
     """Cover the roof, from the first line over the bows to the doors shut."""
     two = make.job.film.layers == 2
-    phases = [*_lines_and_lay_out(make), *_pull_and_tack(make, "pull over", "first locks")]
+    phases = [*_lines_and_lay_out(make), *_pull_and_tack(make, "pull over", FIRST_LOCKS)]
     if two:
         phases += _pull_and_tack(make, "pull second layer", "second layer locks")
     phases += _lock_edges(make)
@@ -294,7 +303,7 @@ def _lock_edges(make: PhaseMaker) -> tuple[Phase, Phase]:
     leave = None if _has_tails(make) else make.sizes.leave_gust_tacked
     return (
         make.phase("lock edge 1", "edge_1", minutes[0], area=area, cap="rule"),
-        make.phase("lock edge 2", "edge_2", minutes[1], area=area, cap="rule", leave=leave),
+        make.phase(SETS_PULL, "edge_2", minutes[1], area=area, cap="rule", leave=leave),
     )
 
 

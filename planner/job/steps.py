@@ -60,16 +60,22 @@ def built_in_steps(job: Job, sizes: Sizes) -> tuple[Step, ...]:
     the edges, other phases have a usual number of hands or the crew if it is smaller.
     Two layers are pulled one after the other and locked together. A one-piece sheet has
     no separate sides: its tails are clipped before the ends are locked, since nobody may
-    leave them loose.
+    leave them loose. The second end wall waits for the first unless there are hands for
+    both at once.
     """
     make = PhaseMaker(job=job, sizes=sizes)
     walls = ("end wall north", "end wall south")
     roof = ("roof sheet",)
+    wall = end_wall_phases(make)
+    both = 2 * max(phase.hands for phase in wall)
     steps = [
         Step(name=LEFT_OUT[0], sheet="none", phases=strip_phases(make)),
-        *(
-            Step(name=name, sheet="end wall", phases=end_wall_phases(make), after=LEFT_OUT)
-            for name in walls
+        Step(name=walls[0], sheet="end wall", phases=wall, after=LEFT_OUT),
+        Step(
+            name=walls[1],
+            sheet="end wall",
+            phases=wall,
+            after=LEFT_OUT if both <= job.crew.people else (*LEFT_OUT, walls[0]),
         ),
         Step(name=roof[0], sheet="roof", phases=roof_phases(make), after=walls),
         Step(name="trim", sheet="none", phases=trim_phases(make), after=roof, nights_after=1),
@@ -87,7 +93,7 @@ def built_in_steps(job: Job, sizes: Sizes) -> tuple[Step, ...]:
 def make_safe_minutes(job: Job, sizes: Sizes) -> float:
     """Say how long the crew needs to make a loose roof sheet safe, whatever happens.
 
-    These minutes are always held back at the end of the light and before trouble.
+    The crew keeps these minutes in hand at the end of the light and before trouble.
 
     Parameters
     ----------

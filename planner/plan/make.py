@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,15 +11,18 @@ import pandas as pd
 
 from planner.errors import WeatherError
 from planner.hours.conditions import conditions_for
-from planner.hours.holds import QUARTER, QUARTERS
 from planner.hours.house import hardware_for, sheets_for, sizes_of, with_steps
 from planner.hours.limits import limits_for
+from planner.hours.spans import QUARTER, QUARTERS
 from planner.hours.windows import find_windows
 from planner.job.steps import make_safe_minutes
+from planner.plan.course import FILM, follow
 from planner.plan.decide import decide
+from planner.plan.doubts import doubts
+from planner.plan.locks import moment_of_locks, with_pull
 from planner.plan.place_check import place_notes
-from planner.plan.records import ColumnState, LightDay, Plan, StepPlan, WeatherState
-from planner.weather.table import COLUMNS, Note
+from planner.plan.records import ColumnState, LightDay, Plan, StepPlan, Strain, WeatherState
+from planner.weather.table import COLUMNS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -67,31 +71,34 @@ def make_plan(
         If the file is of another place, or holds only past hours.
     """
     job = with_steps(job)
-    notes = [*weather.notes, *place_notes(job, weather, far=far)]
+    notes = (*weather.notes, *place_notes(job, weather, far=far))
     now = _now(weather, now)
     day = pd.Timedelta(days=1)
     weather = weather.between(now - day, now + days * day)
     conditions = conditions_for(job, weather)
-    if job.finish_by and job.finish_by > conditions.days[-1]:
-        notes.append(
-            Note(
-                code="ends-before-finish",
-                text=f"The weather file ends before the last day, {job.finish_by}.",
-            )
+    if on is not None and on not in conditions.days:
+        raise WeatherError(
+            f"The weather file does not cover {on}: it goes from {conditions.days[0]} to "
+            f"{conditions.days[-1]}.",
+            fix="Choose one of its days with --on, or get a longer file.",
         )
+    notes = (*doubts(job, weather, conditions, now=now), *notes)
     steps = _plan_steps(job, conditions, now=now, on=on)
     return Plan(
         job=job,
         now=now.tz_convert(conditions.time_zone),
         time_zone=conditions.time_zone,
         weather=_weather_state(weather, conditions),
-        notes=tuple(notes),
+        notes=notes,
         steps=steps,
-        decision=decide(job, steps, now=now.tz_convert(conditions.time_zone)),
+        decision=decide(
+            job, steps, now=now.tz_convert(conditions.time_zone), issued=weather.issued
+        ),
         light=_light_days(conditions),
         sheets=sheets_for(job),
         hardware=hardware_for(job),
         make_safe=make_safe_minutes(job, sizes_of(job)),
+        beyond=_beyond(job, conditions, steps),
     )
 
 
@@ -109,7 +116,11 @@ def _now(weather: Weather, now: pd.Timestamp | None) -> pd.Timestamp:
 def _plan_steps(
     job: Job, conditions: Conditions, *, now: pd.Timestamp, on: dt.date | None
 ) -> tuple[StepPlan, ...]:
-    """Find the windows of each step still to do, after the best one of what it waits for."""
+    """Find the windows of each step still to do, after what it waits for.
+
+    Roof and end walls wait for the first hours of what comes before them; what follows the
+    roof waits for its best hours, since those are the ones that the answer is about.
+    """
     planned: dict[str, StepPlan] = {}
     for step in job.steps:
         if step.done:
@@ -121,8 +132,20 @@ def _plan_steps(
             starts_every=job.starts_every,
             allowed=_allowed(job, step, conditions, planned, now=now, on=on),
         )
-        planned[step.name] = StepPlan(step=step, found=found)
+        windows = tuple(with_pull(window, job, conditions) for window in found.windows)
+        planned[step.name] = StepPlan(step=step, found=replace(found, windows=windows))
     return tuple(planned.values())
+
+
+def _beyond(
+    job: Job, conditions: Conditions, steps: tuple[StepPlan, ...]
+) -> tuple[Strain, ...]:
+    """Say where a sheet locked in its best window leaves the band in the file's days."""
+    for here in steps:
+        locks = moment_of_locks(here.found.windows[0]) if here.found.windows else None
+        if locks is not None and FILM in conditions.values:
+            return follow(job, conditions, locked=locks).beyond
+    return ()
 
 
 def _allowed(
@@ -152,6 +175,8 @@ def _allowed(
             allowed[:] = False
             continue
         end = before.found.windows[0].end
+        if step.sheet in {"roof", "end wall"}:
+            end = min(window.end for window in before.found.windows)
         allowed &= np.asarray(starts >= end)
         if step.nights_after:
             allowed &= local_days >= end.date() + dt.timedelta(days=step.nights_after)

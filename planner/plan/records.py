@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from planner.film.sheet import Hardware, Sheet
+    from planner.film.slack import PullClass
     from planner.hours.records import StepWindows, Window
     from planner.job.records import Job, Step
     from planner.weather.table import Note
@@ -67,7 +68,8 @@ class Decision:
     """The one answer for the job.
 
     ``codes`` say why: "starts-today", "starts-later", "no-window", "not-covered",
-    "past-finish", "all-done". ``look_again`` is when a newer forecast is worth reading.
+    "past-finish", "all-done", "waits-for-earlier-step", "low-chance", "old-forecast",
+    "leave-gust". ``look_again`` is when a newer forecast is worth reading.
     """
 
     answer: Answer
@@ -81,7 +83,9 @@ class Decision:
 class Plan:
     """Everything a face shows about one job and one weather file.
 
-    ``make_safe`` is the time to keep in hand for making a loose roof sheet safe [min].
+    ``make_safe`` is the time to keep in hand for making a loose roof sheet safe [min];
+    ``beyond`` says where slack or tension of a roof sheet locked in its best window
+    leaves the band in the days of the weather file.
     """
 
     job: Job
@@ -95,3 +99,134 @@ class Plan:
     sheets: tuple[Sheet, ...]
     hardware: Hardware
     make_safe: float
+    beyond: tuple[Strain, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartRow:
+    """What the hand does at one film temperature.
+
+    Attributes
+    ----------
+    film_temp : float
+        At the locks [degC].
+    pull : dict of str to float
+        Past snug by span, negative to leave slack [mm].
+    hand : {"slack", "snug", "pull"}
+        What that is over the bows.
+    sag : float
+        Midway between two bows when it is right, 0 where it is pulled [mm].
+    lift : float
+        That the sheet can rise off the ridge when it is right, 0 where pulled [mm].
+    force : float
+        With which the hand pulls along each metre of edge, 0 for slack [N/m].
+    """
+
+    film_temp: float
+    pull: dict[str, float]
+    hand: PullClass
+    sag: float
+    lift: float
+    force: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Consequence:
+    """What a choice of stress-free film temperature means at a hot and a cold film.
+
+    ``slack`` by span [mm]; ``tension`` as it may be at least, in the middle, at most [N/m].
+    """
+
+    stress_free: float
+    hot: float
+    cold: float
+    slack: dict[str, float]
+    tension: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CourseHour:
+    """The locked sheet in one hour.
+
+    ``slack`` by span [mm]; ``tension`` and ``share_of_yield`` at least, in the middle and
+    at most [N/m] and [-]; ``share_of_channel`` of the most [-].
+    """
+
+    time: pd.Timestamp
+    film_temp: float
+    slack: dict[str, float]
+    tension: tuple[float, float, float]
+    share_of_yield: tuple[float, float, float]
+    share_of_channel: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strain:
+    """A code for slack or tension beyond what is well, and when it is worst.
+
+    ``code`` is "slack-hot", "tension-cold" or "gust-over-channel"; ``value`` and
+    ``allowed`` are in ``unit``, slack over the bows.
+    """
+
+    code: str
+    at: pd.Timestamp
+    value: float
+    allowed: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """The locked sheet through the coming days; named hours are places in ``hours``.
+
+    ``locked`` is when the last edge is taken to be locked. ``gust_tension`` is what the
+    largest gust adds while it lasts [N/m], ``end_hoop`` the most that the sheet pulls one
+    end bow inwards [N], ``bow`` the highest temperature of a bare bow in the sun [degC].
+    """
+
+    locked: pd.Timestamp
+    hours: tuple[CourseHour, ...]
+    hottest: int | None
+    coldest: int | None
+    first_night: int | None
+    windiest: int | None
+    gust: float
+    gust_tension: float
+    end_hoop: float
+    bow: float
+    beyond: tuple[Strain, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PullChart:
+    """The chart that the crew takes to the locks: rows by film temperature."""
+
+    stress_free: float
+    spans: dict[str, float]
+    rows: tuple[ChartRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TensionPlan:
+    """How tight: the chart, what to do now, what the choice means, the coming days.
+
+    ``choices`` has the job's own stress-free temperature in the middle; ``inflation`` is
+    what air between two layers adds [N/m]; ``allowed`` the tension that channel or, where
+    it is not known, an assumed figure holds [N/m]; ``curtain`` how much a roll-up side
+    grows along the house from the coldest film to the hottest [mm]; ``error`` what a
+    worked-out film temperature may be off by day and by night, one standard deviation [K].
+    """
+
+    job: Job
+    chart: PullChart
+    now: ChartRow | None
+    choices: tuple[Consequence, ...]
+    course: Course | None
+    inflation: float
+    allowed: float
+    curtain: float
+    error: tuple[float, float]
+    channel_known: bool
+    time_zone: str
+    credit: str
+    notes: tuple[Note, ...]

@@ -1,4 +1,4 @@
-"""The JSON contracts ``windows/1`` and ``inspect/1``: SI units, ISO times, null for no data.
+"""The JSON contract ``windows/1``: SI units, ISO times, null for no data.
 
 Keys may be added in later versions and are never renamed. A key that this version
 cannot fill is there and null.
@@ -6,13 +6,14 @@ cannot fill is there and null.
 ``windows/1``, beyond what the names say:
 
 * ``job`` is the job's name; ``weather.last`` is the end of the last hour.
-* ``members`` counts possible weathers, null where one forecast is taken as it comes.
+* ``members`` counts possible weathers, 1 where one forecast is taken as it comes.
+* ``slow_chance`` is the chance at the pace that one crew in ten exceeds.
+* ``leave_gust_m_s`` is what the state after it survives alone; ``leave_fails`` when more comes.
 * ``windows[].answer`` is the decision's for the window it chose, else "hold".
 * ``reason.value`` is null without data, and where light is over before the phase begins.
+* ``first_night_n_per_m`` is the tension at least, in the middle and at most.
+* ``warnings[]`` are of a roof sheet locked in its best window.
 * ``columns[].hours`` counts the hours that were filled, not the hours that were given.
-
-``inspect/1`` has the keys ``weather`` and ``job``, one of them null. Times of a weather
-file are UTC; ``blank_hours`` counts the hours of a column that hold no number.
 """
 
 from __future__ import annotations
@@ -20,8 +21,6 @@ from __future__ import annotations
 import json
 import math
 from typing import TYPE_CHECKING, Any
-
-import numpy as np
 
 from planner.job.records import QUANTITIES
 
@@ -32,9 +31,9 @@ if TYPE_CHECKING:
 
     from planner.film.sheet import Hardware, Sheet
     from planner.hours.records import HourRow, PhaseTime, Reason, Window
-    from planner.job.records import Job, Limit, Phase, Step
-    from planner.plan.records import Decision, Plan, StepPlan
-    from planner.weather.table import Note, Weather
+    from planner.job.records import Limit, Phase
+    from planner.plan.records import Decision, Plan, StepPlan, Strain
+    from planner.weather.table import Note
 
     Record = dict[str, Any]
     Limits = Mapping[str, Mapping[str, tuple[Limit, ...]]]
@@ -85,6 +84,7 @@ def windows_1(plan: Plan) -> Record:
         "sheets": sheet_rows(plan.sheets),
         "hardware": hardware_row(plan.hardware),
         "make_safe_min": number(plan.make_safe),
+        "warnings": strain_rows(plan.beyond, zone),
     }
 
 
@@ -123,12 +123,26 @@ def number(value: float | None, digits: int = 4) -> float | None:
     """Round for reading; null where it is no finite number."""
     if value is None or not math.isfinite(value):
         return None
-    return round(float(value), digits)
+    return round(float(value), digits) + 0.0  # nought has no sign
 
 
 def note_rows(notes: Iterable[Note]) -> list[Record]:
     """Give notes as the contracts write them."""
     return [{"code": x.code, "text": x.text, "doubt": x.doubt} for x in notes]
+
+
+def strain_rows(strains: Iterable[Strain], zone: str) -> list[Record]:
+    """Give what is beyond well: code, when it is worst, value and what is allowed."""
+    return [
+        {
+            "code": x.code,
+            "at": iso(x.at, zone),
+            "value": number(x.value, 1),
+            "allowed": number(x.allowed, 1),
+            "unit": x.unit,
+        }
+        for x in strains
+    ]
 
 
 def limit_rows(step: str, limits: Mapping[str, tuple[Limit, ...]]) -> list[Record]:
@@ -183,7 +197,7 @@ def phase_row(phase: Phase, limits: tuple[Limit, ...]) -> Record:
 def _window(window: Window, plan: Plan) -> Record:
     zone, chosen = plan.time_zone, plan.decision.window
     mine = chosen is not None and (chosen.step, chosen.rank) == (window.step, window.rank)
-    pull = window.pull
+    pull, night = window.pull, window.first_night
     return {
         "rank": window.rank,
         "start": iso(window.start, zone),
@@ -192,13 +206,20 @@ def _window(window: Window, plan: Plan) -> Record:
         "end": iso(window.end, zone),
         "down_by": iso(window.down_by, zone),
         "chance": number(window.chance),
+        "slow_chance": number(window.slow_chance),
         "margin": number(window.margin),
         "answer": plan.decision.answer if mine else "hold",
         "reason": _reason(window.reason, zone),
         "phases": [_phase_time(x, zone) for x in window.phases],
         "film_temp_c": number(window.film_temp),
+        "film_temp_shaded_c": number(window.film_temp_shaded),
         "pull_mm": None if pull is None else {k: number(mm, 1) for k, mm in pull.items()},
+        "first_night_n_per_m": None if night is None else [number(x, 1) for x in night],
         "swing_k": number(window.swing),
+        "heat_index_c": number(window.heat_index),
+        "leave_gust_m_s": number(window.leave_gust),
+        "leave_worst_m_s": number(window.leave_worst),
+        "leave_fails": iso(window.leave_fails, zone),
     }
 
 
@@ -210,6 +231,8 @@ def _phase_time(phase: PhaseTime, zone: str) -> Record:
         "chance": number(phase.chance),
         "gust_at_sheet_m_s": [number(x) for x in phase.gust],
         "gust_limit_m_s": number(phase.gust_limit),
+        "hand_limit_m_s": number(phase.hand_limit),
+        "beaufort": number(phase.beaufort),
     }
 
 
@@ -290,111 +313,3 @@ def hardware_row(hardware: Hardware | None) -> Record | None:
         "straps": {"count": hardware.straps, "length_m": number(hardware.strap_length)},
         "cord": {"per_side_m": number(hardware.cord_per_side)},
     }
-
-
-def inspect_1(
-    *,
-    weather: Weather | None = None,
-    job: Job | None = None,
-    sheets: tuple[Sheet, ...] = (),
-    hardware: Hardware | None = None,
-    limits: Limits | None = None,
-) -> Record:
-    """Give what was found in a weather file or a job file as the ``inspect/1`` record.
-
-    Parameters
-    ----------
-    weather : Weather, optional
-        As read.
-    job : Job, optional
-        As read, with its steps laid out.
-    sheets : tuple of Sheet
-        Of the job's house.
-    hardware : Hardware, optional
-        Of the job's house.
-    limits : mapping, optional
-        Limits by step and phase.
-
-    Returns
-    -------
-    dict
-        ``weather`` and ``job``, null for the one that was not given.
-    """
-    return {
-        "schema": "inspect/1",
-        "planner": version_here(),
-        "weather": None if weather is None else _weather(weather),
-        "job": None if job is None else _job(job, sheets, hardware, limits or {}),
-    }
-
-
-def _weather(weather: Weather) -> Record:
-    return {
-        "format": weather.format,
-        "kind": weather.kind,
-        "credit": weather.credit,
-        "place": {
-            "name": weather.place.name,
-            "latitude": weather.place.latitude,
-            "longitude": weather.place.longitude,
-            "elevation_m": number(weather.place.elevation),
-        },
-        "first": iso(weather.times[0]) if weather.hours else None,
-        "last": iso(weather.times[-1]) if weather.hours else None,
-        "hours": weather.hours,
-        "issued": iso(weather.issued),
-        "issued_from": weather.issued_from,
-        "gust_meaning": weather.gust_meaning,
-        "gust_resolution_m_s": number(weather.gust_resolution),
-        "columns": [
-            {"name": name, "origin": origin, "blank_hours": blank_hours(weather, name)}
-            for name, origin in weather.origin.items()
-        ],
-        "notes": note_rows(weather.notes),
-    }
-
-
-def _job(
-    job: Job, sheets: tuple[Sheet, ...], hardware: Hardware | None, limits: Limits
-) -> Record:
-    return {
-        "name": job.name,
-        "time_zone": job.place.time_zone,
-        "finish_by": job.finish_by.isoformat() if job.finish_by else None,
-        "people": job.crew.people,
-        "steps": [_job_step(x, limits.get(x.name, {})) for x in job.steps],
-        "limits": [row for step, of in limits.items() for row in limit_rows(step, of)],
-        "sheets": sheet_rows(sheets),
-        "hardware": hardware_row(hardware),
-        "assumed": list(job.assumed),
-    }
-
-
-def _job_step(step: Step, limits: Mapping[str, tuple[Limit, ...]]) -> Record:
-    return {
-        "step": step.name,
-        "after": list(step.after),
-        "nights_after": step.nights_after,
-        "done": step.done,
-        "phases": [phase_row(x, limits.get(x.name, ())) for x in step.phases],
-    }
-
-
-def blank_hours(weather: Weather, name: str) -> int:
-    """Count the hours of a column without a number.
-
-    Parameters
-    ----------
-    weather : Weather
-        As read.
-    name : str
-        A column's name.
-
-    Returns
-    -------
-    int
-        Hours in which any possible weather has no number [h].
-    """
-    if name not in weather.values:
-        return weather.hours
-    return int(np.isnan(weather.values[name]).any(axis=0).sum())

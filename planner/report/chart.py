@@ -27,10 +27,10 @@ if TYPE_CHECKING:
     from planner.plan.records import Plan
     from planner.report.day_rows import Cell, DayRows, State
 
-_INK: Final = "#1c1c1c"
-_MARK: Final = "#1d5fa8"  # the second ink: limits and the job itself
-_FAINT: Final = "#c4c4c4"
-_STYLE: Final[dict[Any, Any]] = {
+INK: Final = "#1c1c1c"
+MARK: Final = "#1d5fa8"  # the second ink: limits and the job itself
+FAINT: Final = "#c4c4c4"
+STYLE: Final[dict[Any, Any]] = {
     "font.family": "sans-serif",
     "svg.fonttype": "none",
     "svg.hashsalt": "planner",
@@ -40,6 +40,7 @@ _PANEL, _MARGIN, _ROW, _FOLD, _TOP, _LINE = 4.15, 0.35, 0.215, 0.17, 1.45, 0.17 
 _CLOCK, _NUMBER, _BAR, _LONG, _WORDS = 0.62, 1.0, 1.16, 1.12, 2.36  # from the panel's left [in]
 _RIGHT: Final = _PANEL - 0.25
 _DONE: Final = "Every step in the job file is marked done."
+_HOW: Final = "Time runs down, one row an hour, days side by side."
 _LAST: Final = "A plan is not permission: the meter in the hand goes first."
 
 
@@ -75,10 +76,10 @@ def day_sheet(plan: Plan, step_name: str | None = None, *, units: str, days: int
     here = next((x for x in plan.steps if x.step.name == wanted), None)
     here = here or next(iter(plan.steps), None)
     name = plain(plan.job.name)
-    with mpl.rc_context(_STYLE):
+    with mpl.rc_context(STYLE):
         if here is None:
             figure = Figure(figsize=(6.0, 1.2), label=f"{name}: nothing left to plan")
-            _text(_axes(figure), _MARGIN, 0.6, _DONE, size=11)
+            write(whole_page(figure, how=_HOW), _MARGIN, 0.6, _DONE, size=11)
             return figure
         sheet = lay_out(plan, here, units=units, days=days)
         below = _below(sheet)
@@ -90,13 +91,13 @@ def day_sheet(plan: Plan, step_name: str | None = None, *, units: str, days: int
             ),
             label=f"{name}: hours for the {plain(here.step.name)}",
         )
-        axes = _axes(figure)
+        axes = whole_page(figure, how=_HOW)
         _title(axes, sheet)
         for at, date in enumerate(sheet.days):
             _panel(axes, sheet, date, left=_MARGIN + at * _PANEL, tops=tops)
         _legend(axes, tops[24] + 0.26)
         for at, line in enumerate(below):
-            _text(axes, _MARGIN, tops[24] + 0.7 + at * _LINE, line)
+            write(axes, _MARGIN, tops[24] + 0.7 + at * _LINE, line)
     return figure
 
 
@@ -116,9 +117,22 @@ def _tops(sheet: DayRows) -> dict[int, float]:
     return tops | {24: y}
 
 
-def _axes(figure: Figure) -> Axes:
-    """Give axes over the whole figure, in inches from its top left corner."""
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+def whole_page(figure: Figure, *, how: str) -> Axes:
+    """Give axes over the whole figure, in inches from its top left corner.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The picture.
+    how : str
+        How to read it, for those who hear it described.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The first axes of the figure.
+    """
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0), label=how)
     width, height = figure.get_size_inches()
     axes.set_xlim(0.0, width)
     axes.set_ylim(height, 0.0)
@@ -126,14 +140,15 @@ def _axes(figure: Figure) -> Axes:
     return axes
 
 
-def _text(axes: Axes, x: float, y: float, text: str, **more: Any) -> None:
-    style: dict[str, Any] = {"size": 7.5, "color": _INK, "va": "center", "ha": "left"}
+def write(axes: Axes, x: float, y: float, text: str, **more: Any) -> None:
+    """Write plain text at a place of ``whole_page`` [in]."""
+    style: dict[str, Any] = {"size": 7.5, "color": INK, "va": "center", "ha": "left"}
     axes.text(x, y, plain(text), **(style | {"parse_math": False} | more))
 
 
 def _title(axes: Axes, sheet: DayRows) -> None:
     step = sheet.here.step.name
-    _text(
+    write(
         axes,
         _MARGIN,
         0.3,
@@ -146,9 +161,9 @@ def _title(axes: Axes, sheet: DayRows) -> None:
     of = "a station record" if weather.kind == "observed" else weather.kind
     if issued is not None:
         of = f"forecast of {sheet.words.moment(issued)}"
-    _text(axes, _MARGIN, 0.56, f"{job.name}, {sheet.words.house(job)}; {of}", size=8.5)
+    write(axes, _MARGIN, 0.56, f"{job.name}, {sheet.words.house(job)}; {of}", size=8.5)
     bar = "Bar: chance of a start on the hour, of 100." if sheet.many else _bar_words(sheet)
-    _text(axes, _MARGIN, 0.76, bar, size=8.5)
+    write(axes, _MARGIN, 0.76, bar, size=8.5)
 
 
 def _bar_words(sheet: DayRows) -> str:
@@ -170,11 +185,11 @@ def _panel(
     axes: Axes, sheet: DayRows, date: dt.date, *, left: float, tops: dict[int, float]
 ) -> None:
     starts = sheet.starts(date)
-    _text(axes, left, _TOP - 0.38, day(date), size=10, weight="bold")
-    _text(axes, left + _BAR, _TOP - 0.38, f"start {starts}" if starts else "no start", size=9)
+    write(axes, left, _TOP - 0.38, day(date), size=10, weight="bold")
+    write(axes, left + _BAR, _TOP - 0.38, f"start {starts}" if starts else "no start", size=9)
     unit = "of 100" if sheet.many else ("mph" if sheet.words.units == "us" else "m/s")
-    _text(axes, left + _NUMBER, _TOP - 0.14, unit, size=7, ha="right")
-    _text(axes, left + _WORDS, _TOP - 0.14, "closest limit", size=7)
+    write(axes, left + _NUMBER, _TOP - 0.14, unit, size=7, ha="right")
+    write(axes, left + _WORDS, _TOP - 0.14, "closest limit", size=7)
     for first, after, shown in sheet.runs:
         for hour in range(first, after) if shown else ():
             _hour(axes, sheet, sheet.cell(date, hour), left=left, top=tops[hour])
@@ -183,27 +198,27 @@ def _panel(
     for at, mark in enumerate(sheet.marks):
         x = left + _BAR + _LONG * mark / sheet.full
         style: Any = (0, (3, 3)) if at else "-"
-        axes.plot([x, x], [_TOP, tops[24]], color=_MARK, lw=1.1, ls=style, zorder=4)
+        axes.plot([x, x], [_TOP, tops[24]], color=MARK, lw=1.1, ls=style, zorder=4)
         label = sheet.words.amount(mark, "gust", unit=False)
-        _text(axes, x, _TOP - 0.14, label, size=7, ha="center", color=_MARK)
+        write(axes, x, _TOP - 0.14, label, size=7, ha="center", color=MARK)
     for window in sheet.here.found.windows:
         _job_line(axes, sheet, window, date, x=left + _BAR - 0.07, tops=tops)
 
 
 def _fold(axes: Axes, *, left: float, middle: float, hours: int) -> None:
-    _text(axes, left + _CLOCK, middle, "night", size=6.5, ha="right", style="italic")
-    _text(axes, left + _WORDS, middle, f"{hours} h folded", size=6.5, style="italic")
+    write(axes, left + _CLOCK, middle, "night", size=6.5, ha="right", style="italic")
+    write(axes, left + _WORDS, middle, f"{hours} h folded", size=6.5, style="italic")
     for first, last in ((_BAR, _WORDS - 0.1), (_WORDS + 0.7, _RIGHT)):
-        axes.plot([left + first, left + last], [middle] * 2, color=_FAINT, lw=0.6, ls=":")
+        axes.plot([left + first, left + last], [middle] * 2, color=FAINT, lw=0.6, ls=":")
 
 
 def _hour(axes: Axes, sheet: DayRows, cell: Cell, *, left: float, top: float) -> None:
     middle, under = top + _ROW / 2, top + _ROW
-    axes.plot([left, left + _RIGHT], [under, under], color=_FAINT, lw=0.4, zorder=0)
+    axes.plot([left, left + _RIGHT], [under, under], color=FAINT, lw=0.4, zorder=0)
     faint = {"color": "#6b6b6b"} if cell.state == "past" else {}
-    _text(axes, left + _CLOCK, middle, cell.clock, ha="right", **faint)
+    write(axes, left + _CLOCK, middle, cell.clock, ha="right", **faint)
     weight = "bold" if cell.state == "holds" else "normal"
-    _text(axes, left + _WORDS, middle, cell.words, size=7, weight=weight, **faint)
+    write(axes, left + _WORDS, middle, cell.words, size=7, weight=weight, **faint)
     if cell.state in {"past", "not in file"}:
         return
     _bar(axes, cell.value / sheet.full, cell.state, x=left + _BAR, y=top + 0.035)
@@ -211,18 +226,18 @@ def _hour(axes: Axes, sheet: DayRows, cell: Cell, *, left: float, top: float) ->
     if math.isfinite(cell.value):
         gust = sheet.words.amount(cell.value, "gust", unit=False)
         number = f"{100 * cell.value:.0f}" if sheet.many else gust
-    _text(axes, left + _NUMBER, middle, number, ha="right")
+    write(axes, left + _NUMBER, middle, number, ha="right")
 
 
 def _bar(axes: Axes, share: float, state: State, *, x: float, y: float) -> None:
     """Draw a bar: solid, hatched or, without data, a dotted outline."""
     from matplotlib.patches import Rectangle
 
-    look: dict[str, Any] = {"edgecolor": _INK, "lw": 0.7, "zorder": 2}
+    look: dict[str, Any] = {"edgecolor": INK, "lw": 0.7, "zorder": 2}
     if state == "no data":
         look |= {"fill": False, "ls": (0, (1, 2)), "lw": 0.9}
     elif state == "holds":
-        look["facecolor"] = _INK
+        look["facecolor"] = INK
     else:
         look |= {"facecolor": "white", "hatch": "//////"}
     long = _LONG if state == "no data" or not share < 1.0 else _LONG * share
@@ -245,11 +260,11 @@ def _job_line(
     if not sheet.local(window.start).date() <= date <= sheet.local(window.end).date():
         return
     ends = [_down(sheet, time, date, tops) for time in (window.start, window.end)]
-    axes.plot([x, x], ends, color=_MARK, lw=2.6, solid_capstyle="butt", zorder=5)
+    axes.plot([x, x], ends, color=MARK, lw=2.6, solid_capstyle="butt", zorder=5)
     for phase in window.phases:
         if sheet.local(phase.start).date() == date:
             y = _down(sheet, phase.start, date, tops)
-            axes.plot([x - 0.04, x + 0.04], [y, y], color=_MARK, lw=1.2, zorder=5)
+            axes.plot([x - 0.04, x + 0.04], [y, y], color=MARK, lw=1.2, zorder=5)
 
 
 def _down(sheet: DayRows, time: pd.Timestamp, date: dt.date, tops: dict[int, float]) -> float:
@@ -271,10 +286,10 @@ def _legend(axes: Axes, y: float) -> None:
     for state, text in entries:
         _bar(axes, 0.3, state, x=x, y=y)
         x += 0.08 + _LONG * (1.0 if state == "no data" else 0.3)
-        _text(axes, x, y + 0.07, text)
+        write(axes, x, y + 0.07, text)
         x += 0.3 + 0.06 * len(text)
-    axes.plot([x, x], [y - 0.02, y + 0.16], color=_MARK, lw=2.6, solid_capstyle="butt")
-    _text(axes, x + 0.08, y + 0.07, "best start to done, a tick a phase")
+    axes.plot([x, x], [y - 0.02, y + 0.16], color=MARK, lw=2.6, solid_capstyle="butt")
+    write(axes, x + 0.08, y + 0.07, "best start to done, a tick a phase")
 
 
 def _below(sheet: DayRows) -> list[str]:
@@ -292,7 +307,7 @@ def save_chart(figure: Figure, path: str | Path) -> None:
     Parameters
     ----------
     figure : matplotlib.figure.Figure
-        From ``day_sheet``.
+        From ``day_sheet`` or ``tension_figure``; its first axes are those of ``whole_page``.
     path : str or pathlib.Path
         Ends in ``.svg`` or ``.png``.
     """
@@ -301,7 +316,7 @@ def save_chart(figure: Figure, path: str | Path) -> None:
     path = Path(path)
     title = str(figure.get_label())
     about: dict[str, Any] = {"Title": title}
-    with mpl.rc_context(_STYLE):
+    with mpl.rc_context(STYLE):
         if path.suffix.lower() == ".png":
             figure.savefig(path, format="png", dpi=200, metadata=about)
             return
@@ -309,7 +324,7 @@ def save_chart(figure: Figure, path: str | Path) -> None:
         about |= {"Date": None, "Creator": None}
         figure.savefig(text, format="svg", metadata=about)
     said = " ".join(x.get_text() for x in figure.axes[0].texts[:3])
-    said += " Time runs down, one row an hour, days side by side."
+    said = f"{said} {figure.axes[0].get_label()}"
     said = said.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
     svg = re.sub(
         r"(<title>.*?</title>)",

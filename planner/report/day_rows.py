@@ -99,6 +99,8 @@ class DayRows:
         state: State = "holds" if row.chance > 0.0 or later is not None else "fails"
         if later is not None and row.chance <= 0.0:
             said = f"start from {self.words.clock(later)}"
+        if later is None and not row.open_to:
+            state, said = "fails", "after the last day, or waits for an earlier step"
         if not math.isfinite(row.gust_at_sheet):
             state = "no data"
         return Cell(state=state, clock=clock, value=value, words=said)

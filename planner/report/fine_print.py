@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
 from planner.units import show
 
 if TYPE_CHECKING:
     from planner.job.records import Job
     from planner.plan.records import ColumnState, Plan, WeatherState
+    from planner.weather.table import Weather
 
 ONE_FORECAST: Final = (
     "One forecast taken as it comes: how likely it is to hold is not worked out here."
@@ -101,3 +104,23 @@ def _filled(column: ColumnState, weather: WeatherState) -> str | None:
     if column.origin == "missing" and column.name in {"wind_gust", "precipitation"}:
         return f"The file has no {name}."
     return None
+
+
+def blank_hours(weather: Weather, name: str) -> int:
+    """Count the hours of a column without a number.
+
+    Parameters
+    ----------
+    weather : Weather
+        As read.
+    name : str
+        A column's name.
+
+    Returns
+    -------
+    int
+        Hours in which any possible weather has no number [h].
+    """
+    if name not in weather.values:
+        return weather.hours
+    return int(np.isnan(weather.values[name]).any(axis=0).sum())

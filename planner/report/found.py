@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from planner.report.as_json import blank_hours
-from planner.report.fine_print import COUNTED
+from planner.report.fine_print import COUNTED, blank_hours
 from planner.report.text import item, items
 from planner.report.words import Words, duration, people, plain
 from planner.units import convert, show

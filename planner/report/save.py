@@ -16,29 +16,32 @@ from planner.errors import PlannerError, UsageError
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from planner.plan.records import Plan
+    from planner.plan.records import Plan, TensionPlan
 
 SUFFIXES = (".json", ".svg", ".png")
+TENSION_SUFFIXES = (*SUFFIXES, ".csv")
 
 
-def check_suffixes(paths: Iterable[str | Path]) -> None:
+def check_suffixes(paths: Iterable[str | Path], suffixes: tuple[str, ...] = SUFFIXES) -> None:
     """Refuse a file whose suffix says nothing to the planner, before any work is done.
 
     Parameters
     ----------
     paths : iterable of str or pathlib.Path
         Where the user wants files.
+    suffixes : tuple of str
+        What can be written.
 
     Raises
     ------
     UsageError
-        If a suffix is not one of ``SUFFIXES``, or the folder is not there.
+        If a suffix is not one of them, or the folder is not there.
     """
     for path in map(Path, paths):
-        if path.suffix.lower() not in SUFFIXES:
+        if path.suffix.lower() not in suffixes:
             raise UsageError(
                 f'Nothing is written to files ending in "{path.suffix or path.name}".',
-                fix=f"Choose one of {', '.join(SUFFIXES)}.",
+                fix=f"Choose one of {', '.join(suffixes)}.",
                 key="--save",
             )
         if not path.parent.is_dir():
@@ -66,13 +69,52 @@ def save_plan(plan: Plan, path: str | Path, *, units: str) -> None:
     if path.suffix.lower() == ".json":
         from planner.report.as_json import dumps, windows_1
 
-        text = dumps(windows_1(plan))
-        write_whole(path, lambda place: place.write_text(text + "\n", encoding="utf-8"))
+        _write_text(path, dumps(windows_1(plan)) + "\n")
         return
     from planner.report.chart import day_sheet, save_chart
 
     figure = day_sheet(plan, units=units)
     write_whole(path, lambda place: save_chart(figure, place))
+
+
+def save_tension(plan: TensionPlan, path: str | Path, *, units: str) -> None:
+    """Write how tight the film is to be as the suffix says.
+
+    Parameters
+    ----------
+    plan : TensionPlan
+        The pull chart, and the course of the coming days if there is one.
+    path : str or pathlib.Path
+        ``.json`` (``tension/1``), ``.csv`` (the course, without one the chart; SI), ``.svg``
+        or ``.png`` (both).
+    units : {"us", "si"}
+        Units of the picture.
+
+    Raises
+    ------
+    PlannerError
+        If the file cannot be written.
+    """
+    path = Path(path)
+    if path.suffix.lower() == ".json":
+        from planner.report.as_json import dumps
+        from planner.report.tension_json import tension_1
+
+        _write_text(path, dumps(tension_1(plan)) + "\n")
+    elif path.suffix.lower() == ".csv":
+        from planner.report.tension_json import chart_csv
+
+        _write_text(path, chart_csv(plan))
+    else:
+        from planner.report.chart import save_chart
+        from planner.report.tension_chart import tension_figure
+
+        figure = tension_figure(plan, units=units)
+        write_whole(path, lambda place: save_chart(figure, place))
+
+
+def _write_text(path: Path, text: str) -> None:
+    write_whole(path, lambda place: place.write_text(text, encoding="utf-8", newline="\n"))
 
 
 def write_whole(path: Path, write: Callable[[Path], object]) -> None:

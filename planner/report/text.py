@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from typing import TYPE_CHECKING, Final
 
 from planner.report import words as say
 from planner.report.fine_print import cautions, notes
+from planner.report.tension_words import at_the_locks, beyond
+from planner.report.why import waits, why
 from planner.report.words import Words
 
 if TYPE_CHECKING:
@@ -23,6 +24,11 @@ _LABEL: Final = 12  # columns before everything below it
 _NEXT: Final = 3
 _ASSUMED_LINES: Final = 4
 _NAME: Final = 22
+_AGAINST: Final = {
+    "low-chance": "too few of the possible weathers hold",
+    "old-forecast": "the forecast is too old to go on",
+    "leave-gust": "what is up would not stand what follows",
+}
 _ROW: Final = 20  # columns of clock and minutes in a phase's row
 _GUST: Final = 10
 _GUSTS: Final = 19
@@ -48,11 +54,11 @@ def first_screen(plan: Plan, *, units: str) -> str:
     sections = [
         _header(plan, words),
         _answer(plan, words),
-        _why(plan, words),
+        items("Why", why(plan, words), width=_TOP),
         phases(plan, window, words=words) if window else [],
         _next_starts(plan, words),
         _steps(plan, words),
-        [*_light(plan, words), *_cautions(plan, units), *_assumed(plan)],
+        [*_light(plan, words), *_beyond(plan, words), *_cautions(plan, units), *_assumed(plan)],
     ]
     return "\n\n".join("\n".join(lines) for lines in sections if lines)
 
@@ -145,6 +151,9 @@ def _headline(plan: Plan, words: Words) -> str:
         return f"The last day to finish, {say.day(plan.job.finish_by)}, is over.{look}"
     if decision.answer == "no-data":
         return f"The weather file does not say enough for the {step}.{look}"
+    against = [text for code, text in _AGAINST.items() if code in decision.codes]
+    if against:
+        return f"Not the {step} today: {' and '.join(against)}.{look}"
     if decision.window:
         today = words.date(plan.now)
         rivals = [x for y in plan.steps if y.step.name == step for x in y.found.windows]
@@ -167,56 +176,6 @@ def _start(window: Window, words: Words) -> str:
     return f"{start}, {say.duration(minutes)}"
 
 
-def _why(plan: Plan, words: Words) -> list[str]:
-    decision, window = plan.decision, plan.decision.window
-    here = next((x for x in plan.steps if x.step.name == decision.step), None)
-    if here is None:
-        return []
-    lines = []
-    if window:
-        lines += _tightest(window, words)
-        if words.date(window.start) != words.date(plan.now):
-            lines += _today(here, plan, words)
-    elif here.found.none_because:
-        because = here.found.none_because
-        lines.append(f"The best start there is meets {words.trouble(because)}.")
-        lines += _today(here, plan, words)
-    else:
-        lines.append(f"The {here.step.name}: {waits(here, plan)}.")
-    if "not-covered" in decision.codes:
-        lines.append(f"The weather file goes up to {words.until(plan.weather.last)}.")
-    return items("Why", lines, width=_TOP)
-
-
-def _tightest(window: Window, words: Words) -> list[str]:
-    limited = [x for x in window.phases if math.isfinite(x.gust_limit)]
-    if not limited:
-        return []
-    phase = min(limited, key=lambda x: x.gust_limit)
-    minutes = (phase.end - phase.start).total_seconds() / 60.0
-    return [
-        f"{phase.phase[:1].upper()}{phase.phase[1:]} needs {say.duration(minutes)} under "
-        f"{words.amount(phase.gust_limit, 'gust')} at the sheet; "
-        f"{words.amount(phase.gust[1], 'gust')} is expected."
-    ]
-
-
-def _today(here: StepPlan, plan: Plan, words: Words) -> list[str]:
-    """Say why no hour that is left today is taken."""
-    today = words.date(plan.now)
-    left = [x for x in here.found.hours if x.time >= plan.now and words.date(x.time) == today]
-    if not left:
-        return []
-    if plan.weather.members > 1:
-        best = max(row.chance for row in left)
-        return [f"The best start left today holds in {say.of_100(best)}."]
-    failing = Counter(words.name(x.reason.quantity) for x in left if x.chance <= 0.0)
-    fails = ", ".join(f"{count} fail on {name}" for name, count in failing.most_common())
-    good = len(left) - failing.total()
-    parts = [*([f"{good} would do"] if good else []), *([fails] if fails else [])]
-    return [f"Of {len(left)} starts left today, on the hour: {', '.join(parts)}."]
-
-
 def phases(plan: Plan, window: Window, *, words: Words) -> list[str]:
     """Write the phases of a window: clock, minutes, gust expected, limit and its origin."""
     here = next(x for x in plan.steps if x.step.name == window.step)
@@ -236,7 +195,7 @@ def phases(plan: Plan, window: Window, *, words: Words) -> list[str]:
     done = f"{words.clock(window.end):>9}  done"
     if words.date(window.end) != day:
         done = f"{words.moment(window.end):>9}  done"
-    pull = words.pull(window)
+    pull = at_the_locks(window, words)
     return [*lines, *(item(done + ".", " " + pull, width=11) if pull else [done])]
 
 
@@ -315,15 +274,6 @@ def _best(here: StepPlan, plan: Plan, words: Words) -> str:
     return f"no hours: {words.trouble(because)}" if because else waits(here, plan)
 
 
-def waits(here: StepPlan, plan: Plan) -> str:
-    """Say why a step had no start to look at: an earlier step finds none, or time is up."""
-    empty = {x.step.name for x in plan.steps if not x.found.windows}
-    for name in here.step.after:
-        if name in empty:
-            return f"waits for {name}, which finds no hours"
-    return "no start left to look at"
-
-
 def _light(plan: Plan, words: Words) -> list[str]:
     window = plan.decision.window
     day = words.date(window.start if window else plan.now)
@@ -356,6 +306,11 @@ def _all_day(plan: Plan, day: dt.date, words: Words) -> str:
         if words.date(row.time) == day
     ]
     return "work light all day" if max(left, default=0.0) > 0.0 else "no work light"
+
+
+def _beyond(plan: Plan, words: Words) -> list[str]:
+    """Warn where the roof sheet would leave the band in the days of the file."""
+    return items("Tension", [f"{beyond(x, words)}: see planner tension." for x in plan.beyond])
 
 
 def _cautions(plan: Plan, units: str) -> list[str]:

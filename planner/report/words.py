@@ -19,7 +19,7 @@ from planner.units import convert, show
 if TYPE_CHECKING:
     import pandas as pd
 
-    from planner.hours.records import Reason, Window
+    from planner.hours.records import Reason
     from planner.job.records import Job, Limit
     from planner.plan.records import LightDay, WeatherState
 
@@ -38,7 +38,7 @@ _SAID: Final = {
     "rain": ("rain", "rain{start}"),
     "temp_air": ("air", "air {past} {bound}{at}"),
     "temp_film": ("film", "film {past} {bound}{at}"),
-    "film_swing": ("film swing in one phase", "film temperature moving over {bound}{at}"),
+    "film_swing": ("film swing while locking", "film temperature moving over {bound}{at}"),
     "wetness": ("wet film", "film too wet{at}"),
     "frost": ("frost", "frost on the frame{at}"),
     "light": ("light", "too little work light{at}"),
@@ -63,7 +63,7 @@ _YES_OR_NO: Final = {
 _KEPT: Final = "\x1f"  # stands for a space at which no line is broken
 _GLUE: Final = re.compile(
     r"\b[A-Z][a-z]{2} [A-Z][a-z]{2} \d+( \d+:\d\d)?( [ap]m)?|\d:\d\d [ap]m"
-    r"|\d (mph|m/s|min|mm|in|ft|F|C|of 100|h)\b"
+    r"|\d (\d/\d )?(mph|m/s|min|mm|in|ft|F|C|of 100|h|N/m|lbf/ft)\b"
 )
 
 
@@ -250,22 +250,18 @@ class Words:
         said = plain(limit.source) or limit.kind
         return f"{said}; yours {bare(typed[0].bound)}" if typed else said
 
-    def pull(self, window: Window) -> str | None:
-        """Say how far to pull at the locks, or None where that was not worked out."""
-        if window.film_temp is None:
-            return None
-        film = show(window.film_temp, "temperature", self.units)
-        if not window.pull:
-            return f"Film {film} at the locks."
-        spans = ", ".join(self.pull_span(span, mm) for span, mm in window.pull.items())
-        return f"Film {film} at the locks: {spans}."
-
     def pull_span(self, span: str, pull: float) -> str:
         """Say how far past snug one span is pulled; ``pull`` is negative for slack [mm]."""
-        amount = _inches(pull) if self.units == "us" else f"{5 * round(abs(pull) / 5)} mm"
+        amount = self.small(pull)
         if amount in {"0 in", "0 mm"}:
             return f"snug {span}"
         return f"pull {amount} past snug {span}" if pull > 0 else f"leave {amount} slack {span}"
+
+    def small(self, length: float) -> str:
+        """Write a length as a hand can set it, without sign: ``1 1/4 in``, ``30 mm`` [mm]."""
+        if not math.isfinite(length):
+            return "no data"
+        return _inches(length) if self.units == "us" else f"{abs(to_5_mm(length))} mm"
 
     def house(self, job: Job) -> str:
         """Write the size of the house and the film: ``30 x 96 ft, 6 mil, one layer``."""
@@ -282,6 +278,11 @@ class Words:
 
 def _half(hour: int) -> str:
     return "am" if hour < 12 else "pm"
+
+
+def to_5_mm(length: float) -> int:
+    """Round a length to what a hand can set [mm]."""
+    return 5 * round(length / 5)
 
 
 def _inches(millimetres: float) -> str:

@@ -325,13 +325,13 @@ def heat_limit(metabolic: float, *, used_to_heat: bool) -> float:
 
 def thunder_closed(
     thunder: ArrayLike, *, hours_before: int = 0, wait_minutes: float = 30.0
-) -> NDArray[np.bool_]:
+) -> FloatArray:
     """Say which hours thunder closes: its own, the wait after, and hours before.
 
     Parameters
     ----------
     thunder : array_like, shape (members, hours) or (hours,)
-        1 or True in hours with thunder; a missing value counts as none [-].
+        1 or True in hours with thunder; a missing value leaves the hours it closes unknown [-].
     hours_before : int
         Hours closed ahead of it, for work that cannot be left [h].
     wait_minutes : float
@@ -339,8 +339,8 @@ def thunder_closed(
 
     Returns
     -------
-    ndarray of bool
-        True where nobody may be on the frame.
+    ndarray
+        1 where nobody may be on the frame, 0 where they may, NaN where it is not known [-].
 
     Notes
     -----
@@ -349,17 +349,26 @@ def thunder_closed(
 
     Examples
     --------
-    >>> thunder_closed([0, 0, 0, 1, 0, 0], hours_before=2).astype(int)
-    array([0, 1, 1, 1, 1, 0])
+    >>> thunder_closed([0, 0, 0, 1, 0, 0], hours_before=2)
+    array([0., 1., 1., 1., 1., 0.])
 
     References
     ----------
     National Weather Service, lightning safety: 30 minutes after the last thunder.
     """
-    heard: NDArray[np.bool_] = np.nan_to_num(np.asarray(thunder, float)) > 0.0
-    closed = heard.copy()
+    heard = np.asarray(thunder, float)
+    sure = _spread(heard > 0.0, hours_before, wait_minutes)
+    perhaps = _spread(np.isnan(heard), hours_before, wait_minutes)
+    return np.where(sure, 1.0, np.where(perhaps, np.nan, 0.0))
+
+
+def _spread(
+    hours: NDArray[np.bool_], hours_before: int, wait_minutes: float
+) -> NDArray[np.bool_]:
+    """Mark the hours before and after those marked."""
+    closed = hours.copy()
     for lag in range(1, int(np.ceil(wait_minutes / 60.0)) + 1):
-        closed[..., lag:] |= heard[..., :-lag]
+        closed[..., lag:] |= hours[..., :-lag]
     for lead in range(1, hours_before + 1):
-        closed[..., :-lead] |= heard[..., lead:]
+        closed[..., :-lead] |= hours[..., lead:]
     return closed

@@ -16,6 +16,7 @@ from planner.reference.tables import value
 from planner.site.sun import local_moment, stamp, sun_times
 
 if TYPE_CHECKING:
+    import pandas as pd
     from numpy.typing import ArrayLike, NDArray
 
     from planner.site.sun import Dates
@@ -286,3 +287,40 @@ def ghi_under_cloud(ghi_clear: ArrayLike, cloud_cover: ArrayLike) -> FloatArray:
     """
     share = np.asarray(cloud_cover, float) / 100.0
     return np.asarray(np.asarray(ghi_clear, float) * (1.0 - 0.75 * share**3.4))
+
+
+def sky_light(ghi: ArrayLike, elevation: ArrayLike, times: pd.DatetimeIndex) -> FloatArray:
+    """Give the part of the light that comes from the sky and not from the sun's disc.
+
+    The side of a house that lies away from the sun has this and no more.
+
+    Parameters
+    ----------
+    ghi : array_like, shape (members, hours) or (hours,)
+        Sun and sky on flat ground [W/m2].
+    elevation : array_like, shape (hours,)
+        Height of the sun's centre in the middle of the hours [deg].
+    times : DatetimeIndex, shape (hours,)
+        Starts of the hours; the day of the year is taken from them.
+
+    Returns
+    -------
+    ndarray
+        Never more than ``ghi``; NaN for NaN [W/m2].
+
+    Notes
+    -----
+    A curve of the clearness of the sky, fitted to hourly records of five stations at
+    31 to 42 degrees north.
+
+    References
+    ----------
+    Erbs, Klein and Duffie (1982), Solar Energy 28(4), 293-302,
+    doi:10.1016/0038-092X(82)90302-4.
+    """
+    from pvlib.irradiance import erbs
+
+    light = np.asarray(ghi, float)
+    days = np.asarray(times.day_of_year, float)
+    sky = erbs(light, 90.0 - np.asarray(elevation, float), days)["dhi"]
+    return np.where(np.isnan(light), np.nan, np.minimum(np.asarray(sky, float), light))

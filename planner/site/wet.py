@@ -166,6 +166,8 @@ def film_wetness(
     temp_dew: ArrayLike,
     wind: ArrayLike,
     net_radiation: ArrayLike,
+    *,
+    before: float = 0.0,
 ) -> FloatArray:
     """Give the most water that a sheet carries in each hour.
 
@@ -179,11 +181,13 @@ def film_wetness(
         Mean wind at the sheet [m/s].
     net_radiation : array_like
         Net radiation of the sheet [W/m2].
+    before : float
+        Water on the sheet when the first hour begins [mm].
 
     Returns
     -------
     ndarray, shape as rain
-        Water on the sheet, dry at the start of the first hour [mm].
+        Water on the sheet [mm].
 
     Notes
     -----
@@ -206,6 +210,7 @@ def film_wetness(
     known = np.isfinite(fallen) & np.isfinite(drying)
     gain = np.where(known, fallen + np.maximum(-drying, 0.0), 0.0)
     loss = np.where(known, np.maximum(drying, 0.0), 0.0)
+    gain[..., :1] += before
     if known.all():
         return _run(gain, loss, store)
     # Run once as dry and once as wet as the missing hours allow: known where both agree.

@@ -77,7 +77,7 @@ def mean_at_height(
     ----------
     Wieringa (1992), Updating the Davenport roughness classification.
     """
-    return np.asarray(speed_10m, float) * _ratio(height, roughness, measured_over, 0.0)
+    return np.asarray(speed_10m, float) * _ratio(height, roughness, measured_over)
 
 
 def gust_at_height(
@@ -129,14 +129,21 @@ def gust_at_height(
     ----------
     Cook (1985), The designer's guide to wind loading of building structures, part 1.
     """
-    extra = value("terrain", "gust_factor_slope") * np.log(_HOUR / _GUST)
-    return np.asarray(gust_10m, float) * _ratio(height, roughness, measured_over, extra)
+    mean = _ratio(height, roughness, measured_over)
+    station = roughness if measured_over is None else measured_over
+    here = gust_factor(_GUST, turbulence=1.0 / np.log(_counted(height, roughness) / roughness))
+    there = gust_factor(_GUST, turbulence=1.0 / np.log(_STATION_HEIGHT / station))
+    return np.asarray(np.asarray(gust_10m, float) * mean * here / there)
 
 
-def _ratio(
-    height: ArrayLike, roughness: float, measured_over: float | None, extra: float
-) -> FloatArray:
-    """Speed at a height over speed at 10 m; ``extra`` is 0 for the mean [-]."""
+def _counted(height: ArrayLike, roughness: float) -> FloatArray:
+    """Give the height at which the wind is taken: never lower than the law reaches [m]."""
+    lowest = max(value("terrain", "lowest_height"), 2.0 * roughness)
+    return np.asarray(np.maximum(np.asarray(height, float), lowest))
+
+
+def _ratio(height: ArrayLike, roughness: float, measured_over: float | None) -> FloatArray:
+    """Mean wind at a height over mean wind at 10 m [-]."""
     station = roughness if measured_over is None else measured_over
     for ground in (roughness, station):
         if not 0.0002 <= ground <= 1.0:
@@ -148,9 +155,8 @@ def _ratio(
     if np.any((heights < 0) | (heights > top)):
         worst = float(heights.min() if np.any(heights < 0) else heights.max())
         raise OutOfRange("The height above ground", value=worst, low=0, high=top, unit="m")
-    lowest = max(value("terrain", "lowest_height"), 2.0 * roughness)
-    here = np.log(np.maximum(heights, lowest) / roughness) + extra
-    there = np.log(_STATION_HEIGHT / station) + extra
+    here = np.log(_counted(heights, roughness) / roughness)
+    there = np.log(_STATION_HEIGHT / station)
     ratio: FloatArray = here / there * np.log(top / station) / np.log(top / roughness)
     return ratio
 
@@ -300,7 +306,7 @@ def gust_in_strong_sun(
 
     Notes
     -----
-    Strong sun: above 500 W/m2; light: mean under 3 m/s (assumed). The free
+    Strong sun: above 500 W/m2; light: mean under 3 m/s, fading out at 4 (assumed). The free
     convection behind it is a textbook law, its size here is assumed. NaN where
     the gust is NaN, and where a missing mean or sun leaves the answer open.
 
@@ -312,9 +318,12 @@ def gust_in_strong_sun(
     given, means, suns = (np.asarray(item, float) for item in (gust, mean, ghi))
     sun_above = value("terrain", "free_convection_sun")
     mean_below = value("terrain", "free_convection_mean")
-    counts = (suns > sun_above) & (means < mean_below)
-    ruled_out = (suns <= sun_above) | (means >= mean_below)
-    raised = np.maximum(given, gust_from_mean(means, ground, upper=True))
+    fade = value("terrain", "free_convection_fade")
+    counts = (suns > sun_above) & (means < mean_below + fade)
+    ruled_out = (suns <= sun_above) | (means >= mean_below + fade)
+    upper = gust_from_mean(np.minimum(means, mean_below), ground, upper=True)
+    share = np.clip((mean_below + fade - means) / fade, 0.0, 1.0)
+    raised = given + share * np.maximum(upper - given, 0.0)
     return np.where(counts, raised, np.where(ruled_out, given, np.nan))
 
 

@@ -21,13 +21,11 @@ from planner.film.sag import (
     arc_lift_off,
     bay_sag,
     curtain_change,
-    radial_gap,
     slack_allowed,
     slack_from_sag,
 )
 from planner.film.slack import (
     check_stress_free,
-    default_stress_free,
     free_strain,
     pull_class,
     pull_past_snug,
@@ -73,7 +71,6 @@ def worked(what, film, other):
         "end to end": lambda: curtain_change(LENGTH, film, other),
         "bay sag": lambda: bay_sag(BAY, BAY * 1000 * strain),
         "lift": lambda: arc_lift_off(SPAN, RADIUS, across),
-        "gap": lambda: radial_gap(SPAN, RADIUS, across),
         "chart": lambda: pull_past_snug(SPAN, film, stress_free=other),
         "hand": lambda: quick_tension(strain, film, thickness=THICKNESS, hours=1 / 60),
     }[what]()
@@ -168,7 +165,7 @@ def test_a_hot_bow_adds_to_the_pull():
 
 def test_loose_in_sun_tight_by_night():
     """Common practice, no source: film a little loose in hot sun tightens by night."""
-    slack = slack_mm(7.0, [50.0, 5.0], stress_free=default_stress_free(1))
+    slack = slack_mm(7.0, [50.0, 5.0], stress_free=value("film", "stress_free_single"))
     assert 0.0 < slack[0] < slack_allowed(7.0)
     assert slack[1] == 0.0
 
@@ -244,7 +241,6 @@ def test_missing_stays_missing():
         bay_sag(1.2, nan),
         slack_from_sag(1.2, nan),
         arc_lift_off(7.0, 2.6, nan),
-        radial_gap(7.0, 2.6, nan),
         curtain_change(15.0, nan, 20.0),
     ):
         assert np.isnan(answer)
@@ -325,7 +321,6 @@ def test_taut_film_neither_sags_nor_lifts():
     for slack in (0.0, -20.0):
         assert bay_sag(1.2, slack) == 0.0
         assert arc_lift_off(7.0, 2.6, slack) == 0.0
-        assert radial_gap(7.0, 2.6, slack) == 0.0
     assert slack_from_sag(1.2, 0.0) == 0.0
 
 

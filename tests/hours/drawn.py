@@ -13,8 +13,8 @@ LUX = 53.8
 
 
 def limit(quantity="gust", bound=BOUND, side="at most", **changes):
-    """Make a limit typed by the user."""
-    given = {"scale": bound or 1.0, "kind": "yours", "source": "test"} | changes
+    """Make a limit like one worked out from what people hold."""
+    given = {"scale": bound or 1.0, "kind": "worked out", "source": "test"} | changes
     return Limit(quantity=quantity, side=side, bound=bound, **given)
 
 
@@ -66,4 +66,5 @@ def hours(*drawings, first="2026-05-04T00:00Z", zone="UTC", **values):
         sunset=nat,
         light_left={LUX: ever},
         crew_left=ever,
+        roughness=0.03,
     )

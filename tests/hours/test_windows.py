@@ -139,6 +139,77 @@ def test_a_brief_touch_sees_less_than_the_top_gust():
     assert longer.ok[0].tolist() == [False, False, True, False]
 
 
+def test_short_phases_do_not_loosen_a_filled_hour():
+    """Three short phases fill an hour: none of them meets less than its top gust."""
+    values = hours("####").values | {"gust": np.array([[CALM, BOUND / 0.96, CALM, CALM]])}
+    the_step = step(15, 15, 15, 15, 15)
+    limits = {phase.name: (limit(),) for phase in the_step.phases}
+    held = starts_that_hold(
+        replace(hours("####"), values=values), the_step, limits, starts_every=60
+    )
+    assert held.ok[0].tolist() == [True, False, True, False]
+
+
+def test_a_ceiling_or_a_typed_limit_is_never_loosened():
+    """Ninety-five per cent of a gust over a ceiling is still over the ceiling."""
+    values = hours("####").values | {"gust": np.array([[CALM, BOUND / 0.96, CALM, CALM]])}
+    for kind in ("yours", "practice"):
+        limits = {"phase 0": (limit(kind=kind),)}
+        held = starts_that_hold(
+            replace(hours("####"), values=values), step(75), limits, starts_every=60
+        )
+        assert held.ok[0].tolist() == [False, False, True, False]
+
+
+def test_what_the_file_does_not_hold_is_no_data():
+    """A limit on a quantity without a column closes every hour; thunder is left to the eye."""
+    heat = (limit(), limit("heat", 25.0, scale=10.0))
+    assert found("########", limits=heat).none_because.quantity == "no data"
+    assert found("########", limits=(limit(), limit("thunder", 0.0, scale=1.0))).windows
+
+
+def test_too_few_hands_never_hold():
+    """Where the hands cannot even drag the film, no calm is calm enough."""
+    still = {"gust": np.zeros((1, 8))}
+    result = found("########", limits=(limit(bound=0.0),), values=hours("#" * 8).values | still)
+    assert result.windows == ()
+    assert result.none_because.quantity == "gust"
+
+
+def test_a_file_of_one_hour():
+    """A file too short for anything is an answer, not a crash."""
+    limits = (limit(), limit("light", LUX, side="at least", scale=60.0))
+    assert found("#", limits=limits).windows == ()
+
+
+def test_a_slow_crew_is_counted_apart():
+    """Calm for two hours: a step of 100 minutes holds at the crew's pace, not at a slow one."""
+    [window] = found("##......", step(100), limits=(limit(),)).windows
+    assert (window.chance, window.slow_chance) == (1.0, 0.0)
+    [window] = found("####....", step(100), limits=(limit(),)).windows
+    assert window.slow_chance == 1.0
+
+
+def test_what_is_up_is_held_against_what_follows():
+    """The first hour in which the gust passes what the state survives is named."""
+    the_step = step(60)
+    left = replace(the_step, phases=(replace(the_step.phases[0], leave_gust=4.0),))
+    [window] = found("##......", left).windows
+    assert window.leave_worst == WINDY
+    assert window.leave_fails.hour == 2
+
+
+def test_down_by_counts_every_loose_phase_and_the_end_of_the_file():
+    """Down before the wind passes the limit of loose film, and before the data end."""
+    the_step = step(30, 30, names=["pull over", "shut doors"])
+    phases = (the_step.phases[0], replace(the_step.phases[1], leave_gust=9.0))
+    limits = {"pull over": (limit(),), "shut doors": (limit(bound=9.0),)}
+    result = find_windows(hours("###....."), replace(the_step, phases=phases), limits)
+    assert result.windows[0].down_by.hour == 3
+    calm = find_windows(hours("#####"), replace(the_step, phases=phases), limits)
+    assert calm.windows[0].down_by.hour == 5
+
+
 def test_off_hour_starts_are_as_good_as_others():
     """In constant weather the start at a quarter past is as likely as the one on the hour."""
     ok = starts_that_hold(hours("#" * 8), step(50), {"phase 0": (limit(),)}, starts_every=15).ok

@@ -60,7 +60,7 @@ def test_taking_the_comment_signs_away_changes_nothing(answers: dict[str, object
     text = new_job_text(answers)
     plain = parse_job(text)
     opened = parse_job(re.sub(r"(?m)^# (?=(\w+ = |\[))", "", text))
-    assert len(opened.limits) == 3
+    assert len(opened.limits) == 2
     assert [patch.name for patch in opened.step_patches] == ["end wall north"]
     assert shown(opened) == pytest.approx(shown(plain), rel=AS_SHOWN)
     assert opened.film.stress_free == pytest.approx(plain.film.stress_free, abs=HALF_A_DEGREE)

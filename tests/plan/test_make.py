@@ -155,3 +155,99 @@ def test_more_people_never_make_it_worse(tmp_path):
         held.append(starts_that_hold(conditions, roof, limits_for(the_job, roof)).ok.sum())
     assert held == sorted(held)
     assert held[-1] > held[0]
+
+
+def codes(plan):
+    """Give the codes of a plan's notes."""
+    return {note.code for note in plan.notes}
+
+
+def test_missing_humidity_is_never_a_go(tmp_path):
+    """Without dew point or humidity, heat and wet film are not judged: no go, and it is said.
+
+    Switched off by the user, the rest is judged.
+    """
+    dry = windy_until(0)
+    dry = replace(dry, values={k: v for k, v in dry.values.items() if k != "temp_dew"})
+    dry = replace(dry, origin=dry.origin | {"temp_dew": "missing"})
+    plan = make_plan(job(tmp_path, DONE), dry)
+    assert plan.decision.answer == "no-data"
+    assert "no-humidity" in codes(plan)
+    off = '[limits]\nwet = "off"\nheat = "off"\nfilm = "off"\nfilm_swing = "off"\n'
+    plan = make_plan(job(tmp_path, DONE + off), dry)
+    assert plan.decision.answer == "go"
+    assert "limits-off" in codes(plan)
+
+
+def test_a_low_chance_is_never_a_go(tmp_path):
+    """One calm weather of twenty, nineteen windy: listed, but not a go."""
+    calm, wild = windy_until(0), windy_until(4)
+    values = {
+        name: np.vstack([calm.values[name]] + [wild.values[name]] * 19) for name in calm.values
+    }
+    many = replace(calm, values=values, weights=np.full(20, 0.05), kind="ensemble")
+    decision = make_plan(job(tmp_path, DONE), many).decision
+    assert decision.answer == "hold"
+    assert "low-chance" in decision.codes
+
+
+def test_an_old_forecast_is_noted_and_then_no_go(tmp_path):
+    """Half a day old: noted; two days old: no go on it."""
+    table = windy_until(0)
+    half_a_day = make_plan(job(tmp_path, DONE), table, now=table.times[14])
+    assert "forecast-old" in codes(half_a_day)
+    old = make_plan(job(tmp_path, DONE), table, now=table.times[50])
+    assert old.decision.answer == "hold"
+    assert "old-forecast" in old.decision.codes
+
+
+def test_a_storm_after_the_work_makes_no_go(tmp_path):
+    """What is up must stand the night: a gust above the leave gust within a day holds it."""
+    gust = np.where(np.arange(96) < 20, 2.0, 30.0)
+    storm = weather(
+        96, wind_gust=gust, wind_speed=np.where(gust > 5, 15.0, 0.8), cloud_cover=100.0
+    )
+    decision = make_plan(job(tmp_path, DONE), storm).decision
+    assert decision.answer == "hold"
+    assert "leave-gust" in decision.codes
+
+
+def test_end_walls_whose_last_hours_are_today_come_first(tmp_path):
+    """The roof can wait for a calmer day, the walls cannot: go for the walls today."""
+    gust = np.full(96, 2.0)
+    gust[12:72] = 12.0
+    gust[:12] = 3.4
+    mean = np.where(gust > 5, 6.0, 0.8)
+    table = weather(96, wind_gust=gust, wind_speed=mean, cloud_cover=100.0)
+    hard = '[limits."roof sheet"]\ngust = "3.0 m/s"\n'
+    decision = make_plan(job(tmp_path, hard), table).decision
+    assert decision.answer == "go"
+    assert decision.step.startswith("end wall")
+
+
+@pytest.mark.parametrize("zone", ["America/Santiago", "America/Chicago", "Australia/Lord_Howe"])
+def test_the_evening_call_is_at_its_hour_by_the_clock(zone):
+    """Over a clock change the evening before is still at eight, and never a crash."""
+    from planner.plan.decide import evening
+
+    for day in pd.date_range("2026-01-01", "2026-12-31"):
+        at = evening(day.date(), pd.Timestamp("2026-01-01", tz=zone))
+        assert (at.date(), at.hour, at.minute) == (day.date(), 20, 0)
+
+
+def test_a_day_that_the_file_does_not_cover(tmp_path):
+    """Asked for a day outside the file, the plan says which days it has."""
+    with pytest.raises(WeatherError, match="2026-05-04 to"):
+        make_plan(job(tmp_path), windy_until(0), on=dt.date(2026, 6, 1))
+
+
+def test_one_person_does_not_hang_two_walls_at_once(tmp_path):
+    """With hands for one wall at a time the second waits for the first."""
+    from planner.hours.house import with_steps
+
+    small = job(tmp_path)
+    small = with_steps(replace(small, crew=replace(small.crew, people=2)))
+    steps = make_plan(small, windy_until(0)).steps
+    found = {here.step.name: here.found.windows for here in steps}
+    north, south = found["end wall north"], found["end wall south"]
+    assert min(w.earliest_start for w in south) >= min(w.end for w in north)

@@ -147,6 +147,8 @@ def window(
                 chance=1.0,
                 gust=(expected - 0.5, expected, expected + 0.9),
                 gust_limit=limits[piece.name][0].bound,
+                hand_limit=0.9 * limits[piece.name][0].bound,
+                beaufort=1,
                 hands=piece.hands,
             )
         )
@@ -160,6 +162,7 @@ def window(
         end=clock,
         down_by=clock + pd.Timedelta(hours=2),
         chance=1.0,
+        slow_chance=1.0,
         margin=0.05,
         reason=reason("gust", start, value=gust + 0.3, share=0.0),
         phases=tuple(phases),
@@ -192,6 +195,7 @@ def hours(windows: tuple[Window, ...]) -> tuple[HourRow, ...]:
             HourRow(
                 time=time,
                 chance=1.0 if good else 0.0,
+                open_to=True,
                 reason=why,
                 gust_at_sheet=gust,
                 temp_air=9.0,
@@ -313,6 +317,7 @@ def forecast_plan() -> Plan:
         sheets=SHEETS,
         hardware=HARDWARE,
         make_safe=15.0,
+        beyond=(),
     )
 
 

@@ -10,7 +10,8 @@ from dataclasses import replace
 import pytest
 
 from planner.plan.records import Plan
-from planner.report.as_json import dumps, inspect_1, windows_1
+from planner.report.as_json import dumps, windows_1
+from planner.report.inspect_json import inspect_1
 
 #: Typed from the contract windows/1; a name with [] holds a list of such records.
 CONTRACT = {

@@ -11,8 +11,9 @@ import pandas as pd
 import pytest
 
 from planner.plan.records import Plan
-from planner.report.as_json import dumps, inspect_1
+from planner.report.as_json import dumps
 from planner.report.found import job_report, weather_report
+from planner.report.inspect_json import inspect_1
 from planner.weather.table import COLUMNS, Note, Weather, WeatherPlace
 
 HOURS = 48

@@ -185,6 +185,7 @@ def test_thunder_shapes(thunder, before, wait, closed):
         assert "".join("#" if shut else "." for shut in row) == closed
 
 
-def test_missing_thunder_is_none():
-    """A source without thunder does not close every hour."""
-    assert not thunder_closed(np.full(5, np.nan)).any()
+def test_missing_thunder_is_unknown():
+    """An hour that is not known leaves itself and the wait after it unknown, not open."""
+    closed = thunder_closed([0.0, np.nan, 0.0, 0.0, 1.0])
+    np.testing.assert_array_equal(closed, [0.0, np.nan, np.nan, 0.0, 1.0])

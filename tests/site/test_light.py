@@ -14,6 +14,7 @@ from planner.site.light import (
     clear_sky_ghi,
     ghi_under_cloud,
     illuminance,
+    sky_light,
     sun_height_for_light,
     work_light,
 )
@@ -173,3 +174,23 @@ def test_radiation_under_cloud():
     np.testing.assert_allclose(ghi_under_cloud(800.0, [0.0, 100.0]), [800.0, 200.0])
     falling = ghi_under_cloud(800.0, np.linspace(0, 100, 21))
     assert (np.diff(falling) < 0).all()
+
+
+def test_light_of_the_sky_alone():
+    """Under a dark sky nearly all light is the sky's; under a very clear one 16.5 %.
+
+    Erbs, Klein and Duffie (1982): 1 - 0.09 k up to a clearness k of 0.22, 0.165 above 0.8.
+    """
+    noon = pd.date_range("2026-06-21T12:00Z", periods=3, freq="h")
+    ghi = np.array([40.0, 1200.0, np.nan])
+    sky = sky_light(ghi, np.full(3, 60.0), noon)
+    assert sky[0] / ghi[0] > 0.99
+    assert sky[1] / ghi[1] == pytest.approx(0.165, abs=0.001)
+    assert np.isnan(sky[2])
+
+
+@given(st.floats(0, 1400), st.floats(-20, 90))
+def test_the_sky_never_gives_more_than_all(ghi, height):
+    """The part is between nothing and the whole, also with the sun down."""
+    noon = pd.date_range("2026-03-21T12:00Z", periods=1, freq="h")
+    assert 0.0 <= sky_light([ghi], [height], noon)[0] <= ghi

@@ -107,12 +107,15 @@ def test_unknown_ground():
 
 
 def test_strong_sun_cases():
-    """Raised only in strong sun and light wind; never lowered; a gap stays a gap."""
-    gust = np.array([3.0, 3.0, 3.0, 9.0, 3.0, 3.0, np.nan])
-    mean = np.array([2.0, 2.0, 3.0, 2.0, 4.0, np.nan, 2.0])
-    ghi = np.array([700.0, 500.0, 700.0, 700.0, np.nan, 700.0, 100.0])
+    """Raised only in strong sun and light wind; never lowered; a gap stays a gap.
+
+    From 3 to 4 m/s of mean the raise fades out evenly: half way at 3.5.
+    """
+    gust = np.array([3.0, 3.0, 3.0, 3.0, 3.0, 9.0, 3.0, 3.0, np.nan])
+    mean = np.array([2.0, 2.0, 3.0, 3.5, 4.0, 2.0, 4.0, np.nan, 2.0])
+    ghi = np.array([700.0, 500.0, 700.0, 700.0, 700.0, 700.0, np.nan, 700.0, 100.0])
     made = gust_in_strong_sun(gust, mean, ghi, ground="open")
-    np.testing.assert_allclose(made, [4.69, 3.0, 3.0, 9.0, 3.0, np.nan, np.nan])
+    np.testing.assert_allclose(made, [4.69, 3.0, 6.16, 4.58, 3.0, 9.0, 3.0, np.nan, np.nan])
 
 
 def test_hand_meter():

@@ -1,0 +1,138 @@
+"""What the planner itself found, assumed or doubts about a job and its weather."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from planner.reference.tables import value
+from planner.weather.table import Note
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    import pandas as pd
+
+    from planner.hours.records import Conditions
+    from planner.job.records import Job
+    from planner.weather.table import Weather
+
+#: Quantities that need humidity, as they are called in words.
+_NEED_HUMIDITY: Final = {
+    "wetness": "wet film",
+    "frost": "frost",
+    "heat": "heat",
+    "temp_film": "film temperature",
+}
+
+
+def doubts(
+    job: Job, weather: Weather, conditions: Conditions, *, now: pd.Timestamp
+) -> tuple[Note, ...]:
+    """Say what a reader of the plan must know about what went into it.
+
+    Parameters
+    ----------
+    job : Job
+        With its typed limits and site ratio.
+    weather : Weather
+        As read.
+    conditions : Conditions
+        Worked out from both.
+    now : pandas.Timestamp
+        The time that is planned from.
+
+    Returns
+    -------
+    tuple of Note
+        In the order of their weight.
+    """
+    return (
+        *_not_judged(weather, conditions),
+        *_age(weather, now),
+        *_job_says(job),
+        *_filled(weather, conditions),
+        *_too_short(job, conditions),
+    )
+
+
+def _not_judged(weather: Weather, conditions: Conditions) -> Iterator[Note]:
+    blind = [word for name, word in _NEED_HUMIDITY.items() if name not in conditions.values]
+    if blind:
+        yield Note(
+            code="no-humidity",
+            text=f"The file has no dew point or humidity: {', '.join(blind)} cannot be judged, "
+            "so nothing that needs them is a go. The job file can switch such limits off.",
+            doubt=True,
+        )
+    if not weather.has("thunder"):
+        yield Note(
+            code="no-thunder",
+            text="The file says nothing of thunder: watch the sky.",
+            doubt=True,
+        )
+
+
+def _age(weather: Weather, now: pd.Timestamp) -> Iterator[Note]:
+    if weather.issued is None:
+        return
+    hours = (now - weather.issued).total_seconds() / 3600.0
+    if hours >= value("planning", "forecast_old"):
+        yield Note(
+            code="forecast-old",
+            text=f"The forecast is {hours:.0f} h old: get a newer one before you start.",
+            doubt=True,
+        )
+
+
+def _job_says(job: Job) -> Iterator[Note]:
+    ratio = job.place.gust_at_sheet
+    if ratio is not None:
+        low = (
+            " That is a lot of shelter to believe."
+            if ratio < value("planning", "ratio_low")
+            else ""
+        )
+        yield Note(
+            code="site-ratio",
+            text=f"Gusts at the sheet are taken as {ratio:g} of those at 10 m, as typed.{low}",
+            doubt=bool(low),
+        )
+    off = sorted({limit.quantity.replace("_", " ") for limit in job.limits if limit.off})
+    if off:
+        yield Note(
+            code="limits-off",
+            text=f"Switched off in the job file, at least in part: {', '.join(off)}.",
+            doubt=True,
+        )
+
+
+def _filled(weather: Weather, conditions: Conditions) -> Iterator[Note]:
+    raised = int(conditions.estimated["gust_in_sun"].sum())
+    if raised:
+        yield Note(
+            code="gusts-raised",
+            text=f"{raised} gusts were raised: strong sun in light wind brings puffs, and a "
+            "ten-minute report does not tell the hour.",
+        )
+    if not weather.has("precipitation"):
+        least = value("planning", "rain_probability")
+        yield Note(
+            code="rain-by-chance",
+            text=f"The file gives chances of rain only: each hour under {least:.0f} % counts "
+            "as dry, over several hours the chance is higher.",
+            doubt=True,
+        )
+    if "wetness" in conditions.values:
+        yield Note(
+            code="first-hour-dew",
+            text="Film and rungs are taken as dewy when the file begins; if it has just rained "
+            "there, they stay wet longer.",
+        )
+
+
+def _too_short(job: Job, conditions: Conditions) -> Iterator[Note]:
+    if job.finish_by and job.finish_by > conditions.days[-1]:
+        yield Note(
+            code="ends-before-finish",
+            text=f"The weather file ends before the last day, {job.finish_by}.",
+        )
