@@ -6,17 +6,25 @@ Only ``click`` is imported here at the top; each verb imports its own room, so t
 
 from __future__ import annotations
 
+import shlex
 import sys
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from planner.errors import PlannerError, SeveralPlaces, UsageError
+from planner.typed import (
+    day,
+    film_temperature,
+    reading_options,
+    time_to_plan_from,
+    with_people,
+    with_stress_free,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from planner.job.records import Job
 
 _USAGE = 1
 
@@ -60,8 +68,8 @@ def cli() -> None:
 
 
 @cli.command()
-@click.argument("job", type=click.Path())
-@click.argument("weather", type=click.Path())
+@click.argument("job")
+@click.argument("weather")
 @click.option("--now", help="Plan from this time (place's own time, or with an offset).")
 @click.option("--days", type=click.IntRange(1, 60), default=16, help="How many days ahead.")
 @click.option("--on", "on_date", help="Only starts on this day, as 2026-05-09.")
@@ -98,13 +106,13 @@ def windows(
     from planner.weather.read import read_weather
 
     check_suffixes(save)
-    the_job = _with_people(read_job(job), people)
-    the_weather = read_weather(weather, **_reading(reading))
+    the_job = with_people(read_job(job), people)
+    the_weather = read_weather(weather, **reading_options(reading))
     plan = make_plan(
         the_job,
         the_weather,
-        now=_now(now, the_job.place.time_zone, the_weather),
-        on=_date(on_date),
+        now=time_to_plan_from(now, the_job.place.time_zone, the_weather),
+        on=day(on_date),
         days=days,
         far=far,
     )
@@ -115,8 +123,8 @@ def windows(
 
 
 @cli.command()
-@click.argument("job", type=click.Path())
-@click.argument("weather", type=click.Path(), required=False)
+@click.argument("job")
+@click.argument("weather", required=False)
 @click.option("--film-temp", help="Measured at the locks now, as 48C or 118F.")
 @click.option("--stress-free", help="Instead of the job file's, as 35C or 95F.")
 @click.option("--now", help="Plan from this time (place's own time, or with an offset).")
@@ -150,15 +158,18 @@ def tension(
     from planner.weather.read import read_weather
 
     check_suffixes(save, TENSION_SUFFIXES)
-    the_job = _with_stress_free(with_steps(read_job(job)), stress_free)
-    the_weather = None if weather is None else read_weather(weather, **_reading(reading))
+    the_job = with_stress_free(with_steps(read_job(job)), stress_free)
+    the_weather = when = None
+    if weather is not None:
+        the_weather = read_weather(weather, **reading_options(reading))
+        when = time_to_plan_from(now, the_job.place.time_zone, the_weather)
     units = units or the_job.units
     plan = make_tension(
         the_job,
         the_weather,
         film_temps=CHART_ROWS[units],
-        film_temp=_film_temp(film_temp, "--film-temp"),
-        now=None if the_weather is None else _now(now, the_job.place.time_zone, the_weather),
+        film_temp=film_temperature(film_temp, "--film-temp"),
+        now=when,
         far=far,
     )
     click.echo(dumps(tension_1(plan)) if as_json else tension_screen(plan, units=units))
@@ -167,7 +178,7 @@ def tension(
 
 
 @cli.command()
-@click.argument("files", nargs=-1, required=True, type=click.Path())
+@click.argument("files", nargs=-1, required=True)
 @_weather_options
 @_units
 @_json
@@ -176,10 +187,11 @@ def inspect(
 ) -> None:
     """Check job and weather FILES and say what was found, assumed and doubted."""
     failed: PlannerError | None = None
+    options = reading_options(reading)
     for at, file in enumerate(files):
         look = _inspect_job if file.lower().endswith(".toml") else _inspect_weather
         try:
-            for text in look(file, units=units, as_json=as_json, reading=_reading(reading)):
+            for text in look(file, units=units, as_json=as_json, reading=options):
                 click.echo("\n" * bool(at and not as_json) + text)
                 at += 1
         except PlannerError as error:
@@ -265,7 +277,6 @@ def new(file: str, force: bool, **answers: Any) -> None:
     """Write a commented job FILE from a few answers; asks for those not given."""
     from pathlib import Path
 
-    from planner.job.newfile import new_job_text
     from planner.report.save import write_whole
 
     path = Path(file)
@@ -280,74 +291,28 @@ def new(file: str, force: bool, **answers: Any) -> None:
             if not sys.stdin.isatty():
                 raise UsageError(f"--{option} is missing.", fix=f"{question}.")
             answers[option] = click.prompt(question, type=_NUMBERS.get(option, str))
-    text = new_job_text({key: answers[option] for option, key, _ in _QUESTIONS})
+    text = _new_text(answers)
     write_whole(path, lambda place: place.write_text(text, encoding="utf-8"))
-    click.echo(f"{file} is written. Check it: planner inspect {file}")
-    click.echo(f"Then, with a weather file: planner windows {file} WEATHER")
+    name = shlex.quote(file)
+    click.echo(f"{file} is written. Check it: planner inspect {name}")
+    click.echo(f"Then, with a weather file: planner windows {name} WEATHER")
 
 
-def _reading(options: dict[str, str | None]) -> dict[str, Any]:
-    """Give the options of a weather reader under the names that it uses."""
-    given = {name.rstrip("_"): text for name, text in options.items() if text is not None}
-    return dict(given)
+def _new_text(answers: dict[str, Any]) -> str:
+    """Give the text of a new job file; at a terminal a bad answer is asked for again."""
+    from planner.errors import JobError
+    from planner.job.newfile import new_job_text
 
-
-def _with_people(job: Job, people: int | None) -> Job:
-    from dataclasses import replace
-
-    return job if people is None else replace(job, crew=replace(job.crew, people=people))
-
-
-def _now(text: str | None, zone: str, weather: Any) -> Any:
-    """Give the time to plan from: as typed, else the clock if the file covers it."""
-    import pandas as pd
-
-    if text is None:
-        clock = pd.Timestamp.now(tz="UTC")
-        covered = weather.times[0] <= clock <= weather.times[-1] + pd.Timedelta(hours=1)
-        return clock if covered and weather.kind != "observed" else None
-    try:
-        now = pd.Timestamp(text)
-        if now.tzinfo is None:
-            now = now.tz_localize(zone)
-    except ValueError as error:
-        raise UsageError(
-            f'"{text}" is not a time.', fix='Write it as "2026-05-04 06:00".', key="--now"
-        ) from error
-    return now.tz_convert("UTC")
-
-
-def _film_temp(text: str | None, option: str) -> float | None:
-    """Give a typed film temperature in degC."""
-    from planner.errors import UnitError
-    from planner.units import parse
-
-    if text is None:
-        return None
-    try:
-        return parse(text, "temperature")
-    except UnitError as error:
-        raise UsageError(error.message, fix=error.fix, key=option) from error
-
-
-def _with_stress_free(job: Job, text: str | None) -> Job:
-    from dataclasses import replace
-
-    typed = _film_temp(text, "--stress-free")
-    return job if typed is None else replace(job, film=replace(job.film, stress_free=typed))
-
-
-def _date(text: str | None) -> Any:
-    import datetime as dt
-
-    if text is None:
-        return None
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError as error:
-        raise UsageError(
-            f'"{text}" is not a date.', fix="Write it as 2026-05-09.", key="--on"
-        ) from error
+    while True:
+        try:
+            return new_job_text({key: answers[option] for option, key, _ in _QUESTIONS})
+        except JobError as error:
+            asked = [x for x in _QUESTIONS if x[1] == error.key]
+            if not asked or not sys.stdin.isatty():
+                raise UsageError(error.message, fix=error.fix, key=error.key) from error
+            [(option, _, question)] = asked
+            click.echo(f"{error.message} {error.fix}")
+            answers[option] = click.prompt(question, type=_NUMBERS.get(option, str))
 
 
 def _complain(error: PlannerError, *, as_json: bool) -> None:
@@ -380,3 +345,6 @@ def main() -> None:
         raise SystemExit(_USAGE) from None
     except BrokenPipeError:
         raise SystemExit(0) from None
+    except OSError as error:
+        _complain(PlannerError(f"Nothing can be written: {error.strerror}."), as_json=as_json)
+        raise SystemExit(_USAGE) from None

@@ -308,3 +308,34 @@ def test_tension_of_a_job_that_cannot_be(tmp_path, change, words):
     assert change[0] in text
     file.write_text(text.replace(*change), encoding="utf-8")
     refused(planner("tension", file), 2, "bad.toml", *words)
+
+
+@pytest.mark.parametrize(
+    "now", ["5 am", "", "nan", "May 5", "2026", "06:00", "2026-11-01 01:30", "2026-03-08 02:30"]
+)
+def test_a_time_that_is_none(now):
+    """Half a time, or one that the clock shows twice or never, is refused in words."""
+    refused(planner("windows", JOB, FORECAST, "--now", now), 1, "--now")
+
+
+def test_a_time_long_before_the_file_is_no_crash():
+    """Planned from years before, the file is planned from its first hour."""
+    assert planner("windows", JOB, FORECAST, "--now", "2025-05-04").returncode == 0
+
+
+def test_a_forecast_that_has_run_out_is_refused(tmp_path):
+    """Without --now, a forecast whose hours are all past makes no plan; an example does."""
+    file = tmp_path / "old.csv"
+    text = (ROOT / FORECAST).read_text(encoding="utf-8").replace("# kind: example\n", "")
+    file.write_text(text, encoding="utf-8")
+    refused(planner("windows", JOB, file), 3, "past", "--now")
+    assert planner("windows", JOB, file, "--now", "2026-05-04 04:00").returncode == 0
+
+
+def test_too_few_people_are_told_so():
+    """One person cannot drag a roof sheet over the bows, in any wind."""
+    done = planner("windows", JOB, FORECAST, "--people", "1")
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""
+    assert "too few hands to pull over" in " ".join(done.stdout.split())
+    assert not done.stdout.split("\n\n")[1].startswith("GO")

@@ -90,7 +90,7 @@ def film_thickness(given: object) -> float:
         raise Refused(err.message, 'Write it as "6 mil" or "150 um".') from err
     except (ValueError, OverflowError) as err:
         raise Refused(f"{_said(given)} cannot be read as a thickness.") from err
-    if 50e-6 <= thickness <= 500e-6:
+    if 50e-6 <= thickness <= 510e-6:
         return thickness
     number = re.match(r"\s*[-+]?[\d.]+", str(given))
     try:
@@ -103,7 +103,7 @@ def film_thickness(given: object) -> float:
         guess = f'Did you mean "{size:g} um"?'
     else:
         guess = 'Did you mean mil, as in "6 mil"?'
-    low, high = (convert(edge, "length", "mil") for edge in (50e-6, 500e-6))
+    low, high = (convert(edge, "length", "mil") for edge in (50e-6, 510e-6))
     raise Refused(
         f'"{given}" is no thickness of film: it must lie between 50 and 500 um '
         f"({low:.0f} to {high:.0f} mil).",

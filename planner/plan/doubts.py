@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
+from planner.hours.limits import limits_for
 from planner.reference.tables import value
 from planner.weather.table import Note
 
@@ -16,6 +19,8 @@ if TYPE_CHECKING:
     from planner.job.records import Job
     from planner.weather.table import Weather
 
+_HOURS_OFF: Final = 3.5  # h; no inhabited zone is farther from the sun's time
+_A_DAY: Final = 24
 #: Quantities that need humidity, as they are called in words.
 _NEED_HUMIDITY: Final = {
     "wetness": "wet film",
@@ -51,6 +56,7 @@ def doubts(
         *_age(weather, now),
         *_job_says(job),
         *_filled(weather, conditions),
+        *_odd(job, conditions),
         *_too_short(job, conditions),
     )
 
@@ -97,11 +103,32 @@ def _job_says(job: Job) -> Iterator[Note]:
             text=f"Gusts at the sheet are taken as {ratio:g} of those at 10 m, as typed.{low}",
             doubt=bool(low),
         )
+    yield from _looser(job)
     off = sorted({limit.quantity.replace("_", " ") for limit in job.limits if limit.off})
     if off:
         yield Note(
             code="limits-off",
             text=f"Switched off in the job file, at least in part: {', '.join(off)}.",
+            doubt=True,
+        )
+
+
+def _looser(job: Job) -> Iterator[Note]:
+    """Name the phases in which a typed wind limit is above what the crew holds."""
+    phases = sorted(
+        {
+            phase
+            for step in job.steps
+            if not step.done
+            for phase, limits in limits_for(job, step).items()
+            for x in limits
+            if x.quantity == "gust" and x.replaced is not None and x.bound > x.replaced
+        }
+    )
+    if phases:
+        yield Note(
+            code="limits-looser",
+            text=f"Your gust limit is above what the crew holds in: {', '.join(phases)}.",
             doubt=True,
         )
 
@@ -130,9 +157,28 @@ def _filled(weather: Weather, conditions: Conditions) -> Iterator[Note]:
         )
 
 
+def _odd(job: Job, conditions: Conditions) -> Iterator[Note]:
+    offset = conditions.times[0].tz_convert(job.place.time_zone).utcoffset()
+    sun = job.place.longitude / 15.0
+    if offset is not None and abs(offset.total_seconds() / 3600.0 - sun) > _HOURS_OFF:
+        yield Note(
+            code="zone-odd",
+            text=f"{job.place.time_zone} is far from the sun's time there: check both.",
+            doubt=True,
+        )
+    gust = conditions.values["gust"]
+    mean = conditions.values.get("mean_wind", gust)
+    if len(conditions.times) >= _A_DAY and not np.nanmax(mean, initial=0.0) > 0.0:
+        yield Note(
+            code="wind-stuck",
+            text="The mean wind is nought in every hour: is the meter stuck?",
+            doubt=True,
+        )
+
+
 def _too_short(job: Job, conditions: Conditions) -> Iterator[Note]:
     if job.finish_by and job.finish_by > conditions.days[-1]:
         yield Note(
             code="ends-before-finish",
-            text=f"The weather file ends before the last day, {job.finish_by}.",
+            text=f"The hours looked at end before the last day, {job.finish_by}.",
         )

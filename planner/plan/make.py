@@ -74,7 +74,8 @@ def make_plan(
     notes = (*weather.notes, *place_notes(job, weather, far=far))
     now = _now(weather, now)
     day = pd.Timedelta(days=1)
-    weather = weather.between(now - day, now + days * day)
+    base = max(now, weather.times[0])
+    weather = weather.between(base - day, base + days * day)
     conditions = conditions_for(job, weather)
     if on is not None and on not in conditions.days:
         raise WeatherError(

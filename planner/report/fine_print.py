@@ -101,7 +101,7 @@ def _filled(column: ColumnState, weather: WeatherState) -> str | None:
         )
     if column.origin == "estimated":
         return f"All {weather.hours} {name} are estimated: the file has none."
-    if column.origin == "missing" and column.name in {"wind_gust", "precipitation"}:
+    if column.origin == "missing" and column.name == "wind_gust":
         return f"The file has no {name}."
     return None
 

@@ -100,7 +100,7 @@ def _header(plan: Plan, words: Words) -> list[str]:
     if job.finish_by:
         parts.append(f"done by {say.day(job.finish_by)}")
     now = words.moment(plan.now)
-    zone = plan.now.tz_convert(plan.time_zone).strftime("%Z")
+    zone = words.zone(plan.now)
     if weather.kind == "observed":
         about = (
             f"Station record from {words.day(weather.first)}, taken as known at {now} {zone}"
@@ -109,8 +109,9 @@ def _header(plan: Plan, words: Words) -> list[str]:
         about = f"Forecast without a time of issue, now {now} {zone}"
     else:
         issued = words.date(weather.issued)
-        about = f"Forecast of {words.moment(weather.issued)} {zone}, now " + words.moment(
-            plan.now, on=issued
+        about = (
+            f"Forecast of {words.moment(weather.issued)} {words.zone(weather.issued)}, "
+            f"{issued.year}, now {words.moment(plan.now, on=issued)}"
         )
     many = f"  {weather.members} possible weathers." if weather.members > 1 else ""
     about = f"{about}, up to {words.until(weather.last)}.{many}"
@@ -120,7 +121,7 @@ def _header(plan: Plan, words: Words) -> list[str]:
 def _answer(plan: Plan, words: Words) -> list[str]:
     decision, window = plan.decision, plan.decision.window
     if "all-done" in decision.codes:
-        return item("DONE", "Every step in the job file is marked done.", width=_TOP)
+        return item("DONE", "Nothing is left: every step is done or skipped.", width=_TOP)
     lines = [_headline(plan, words)]
     if window:
         day = words.date(window.start)
@@ -161,9 +162,8 @@ def _headline(plan: Plan, words: Words) -> str:
             return f"Wait with the {step}: a better start than today's is coming.{look}"
         return f"No {step} today.{look}"
     last = plan.job.finish_by
-    until = (
-        f" up to {say.day(last)}" if last and decision.answer == "no-go" else " in this file"
-    )
+    covered = last is not None and words.date(plan.weather.last) > last
+    until = f" up to {say.day(last)}" if last and covered else " in the hours looked at"
     return f"No hours for the {step}{until}.{look}"
 
 
@@ -172,6 +172,8 @@ def _start(window: Window, words: Words) -> str:
     start = f"start at {words.clock(first)}"
     if first != last:
         start = f"start between {words.span(first, last, join='and')}"
+        if window.start not in {first, last}:
+            start += f", best at {words.clock(window.start)}"
     minutes = (window.end - window.start).total_seconds() / 60.0
     return f"{start}, {say.duration(minutes)}"
 

@@ -11,6 +11,8 @@ from planner.report import words as say
 from planner.site.beaufort import beaufort_sign
 
 if TYPE_CHECKING:
+    import datetime as dt
+
     from planner.hours.records import Window
     from planner.plan.records import Plan, StepPlan
     from planner.report.words import Words
@@ -24,7 +26,10 @@ def why(plan: Plan, words: Words) -> tuple[str, ...]:
         return ()
     lines: list[str] = []
     if window:
-        lines += [*_tightest(window, words), *_beside(window, words)]
+        lines += [
+            *_tightest(window, words, today=words.date(plan.now)),
+            *_beside(window, words),
+        ]
         if words.date(window.start) != words.date(plan.now):
             lines += _today(here, plan, words)
     elif here.found.none_because:
@@ -38,14 +43,17 @@ def why(plan: Plan, words: Words) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _tightest(window: Window, words: Words) -> list[str]:
+def _tightest(window: Window, words: Words, *, today: dt.date) -> list[str]:
     limited = [x for x in window.phases if math.isfinite(x.gust_limit)]
     if not limited:
         return []
     phase = min(limited, key=lambda x: x.gust_limit)
     minutes = (phase.end - phase.start).total_seconds() / 60.0
+    name = phase.phase
+    if words.date(window.start) != today:
+        name = f"on {words.day(window.start)} {name}"
     return [
-        f"{phase.phase[:1].upper()}{phase.phase[1:]} needs {say.duration(minutes)} under "
+        f"{name[:1].upper()}{name[1:]} needs {say.duration(minutes)} under "
         f"{words.amount(phase.gust_limit, 'gust')} at the sheet; "
         f"{words.amount(phase.gust[1], 'gust')} is expected."
     ]

@@ -93,6 +93,10 @@ class Words:
         """Write the local day: ``Thu Apr 30``."""
         return day(self.date(time))
 
+    def zone(self, time: pd.Timestamp) -> str:
+        """Write the short name of the local zone at a time: ``CDT``."""
+        return time.tz_convert(self.time_zone).strftime("%Z")
+
     def clock(self, time: pd.Timestamp) -> str:
         """Write the local time of day: ``6:15 am``, or ``06:15`` in SI."""
         local = time.tz_convert(self.time_zone)
@@ -139,6 +143,8 @@ class Words:
         """Say what stops the work: ``a gust over 5.1 mph at 7:00 am``."""
         if reason.quantity == "light":
             return self._light(reason, on)
+        if reason.quantity in {"gust", "mean_wind"} and reason.bound <= 0.0:
+            return f"too few hands to {reason.phase} in any wind"
         when = self.moment(reason.at, on=on)
         said = _SAID.get(reason.quantity, ("", reason.quantity.replace("_", " ") + "{at}"))[1]
         return said.format(

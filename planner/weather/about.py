@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 KINDS: Final[tuple[str, ...]] = get_args(WeatherKind)
 _WRITE_TIME: Final = "Write it as 2026-04-20T06:00-04:00."
+EXAMPLE: Final = "example"  # a kind that only a file may claim: a forecast out of time
 _LONGEST_FORECAST: Final = 35.0  # days; longer is a record
 
 
@@ -114,6 +115,10 @@ def choose_kind(
         If the file says another word.
     """
     word = asked or meta.get("kind") or default
+    if word == EXAMPLE:
+        word = "forecast"
+        text = "An example file with invented weather, planned as of its own time."
+        notes.append(Note(code=EXAMPLE, text=text))
     check_word("kind", word, KINDS, file=rows.files[0])
     if rows.members > 1:
         return "ensemble"
@@ -254,7 +259,7 @@ def place_of(meta: dict[str, str], name: str, file: str, *, notes: list[Note]) -
     )
     if latitude is None or longitude is None:
         text = "The file does not say where it is for; check that it fits the job's place."
-        notes.append(Note(code="place_unknown", text=text))
+        notes.append(Note(code="place_unknown", text=text, doubt=True))
     return WeatherPlace(
         latitude=latitude,
         longitude=longitude,

@@ -239,8 +239,10 @@ def _check_needed(rows: Rows) -> None:
         names.append("precipitation")
     if names:
         found = [t.source.name for name, t in rows.taken.items() if _given(rows.values, name)]
+        blank = [name for name in names if name in rows.values]
+        empty = f" ({', '.join(blank)} is there, but blank in every row.)" if blank else ""
         raise MissingColumn(
-            f"There is no column of {', nor of '.join(meanings)}. "
+            f"There is no column of {', nor of '.join(meanings)}.{empty} "
             f"Found: {', '.join(found) or 'no column the planner knows'}.",
             fix="Download the hourly table with temperature, wind speed, gust and rain.",
             file=rows.files[0],

@@ -72,8 +72,8 @@ def test_doubts_come_before_the_rest(plan: Plan) -> None:
             "3 of 240 air temperatures are missing in the file and were filled.",
         ),
         (
-            ColumnState(name="precipitation", origin="missing", hours=0),
-            "The file has no hours of rain.",
+            ColumnState(name="wind_gust", origin="missing", hours=0),
+            "The file has no gusts.",
         ),
     ],
 )

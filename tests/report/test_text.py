@@ -41,11 +41,11 @@ def test_every_screen_carries_what_a_face_must(any_plan: Plan, units: str) -> No
     [
         ("hold", "HOLD", "No roof sheet today.  Look again Wed Apr 30 8:00 pm."),
         ("go", "GO", "Roof sheet today, after end wall south."),
-        ("no window", "NO-GO", "No hours for the roof sheet up to Fri May 9."),
+        ("no window", "NO-GO", "No hours for the roof sheet in the hours looked at."),
         ("no data", "NO DATA", "The weather file does not say enough for the roof sheet."),
-        ("all done", "DONE", "Every step in the job file is marked done."),
+        ("all done", "DONE", "Nothing is left: every step is done or skipped."),
         ("past finish", "NO-GO", "The last day to finish, Fri May 9, is over."),
-        ("waiting", "HOLD", "No hours for the roof sheet in this file."),
+        ("waiting", "HOLD", "No hours for the roof sheet in the hours looked at."),
     ],
 )
 def test_answers(case, name: str, answer: str, said: str) -> None:

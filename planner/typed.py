@@ -1,0 +1,149 @@
+"""What was typed on the command line, turned into what the rooms take."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from planner.errors import UsageError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from planner.job.records import Job
+    from planner.weather.table import Weather
+
+
+def reading_options(options: dict[str, str | None]) -> dict[str, Any]:
+    """Give the options of a weather reader under the names that it uses."""
+    return {name.rstrip("_"): text for name, text in options.items() if text is not None}
+
+
+def with_people(job: Job, people: int | None) -> Job:
+    """Give the job with another number of people.
+
+    Parameters
+    ----------
+    job : Job
+        As read.
+    people : int or None
+        None to keep the job's own.
+
+    Returns
+    -------
+    Job
+        Its crew changed.
+    """
+    return job if people is None else replace(job, crew=replace(job.crew, people=people))
+
+
+def time_to_plan_from(text: str | None, zone: str, weather: Weather) -> pd.Timestamp | None:
+    """Give the time to plan from: as typed, else the clock, else the file's own time.
+
+    Parameters
+    ----------
+    text : str or None
+        An ISO date or time, with or without an offset.
+    zone : str
+        Time zone of the place, for a text without an offset.
+    weather : Weather
+        The file: a record or an example is planned as of its own time, and so is a
+        forecast that has yet to begin.
+
+    Returns
+    -------
+    pandas.Timestamp or None
+        UTC; None for the file's own time. The clock's time where a forecast has run out,
+        so that it is refused.
+
+    Raises
+    ------
+    UsageError
+        If the text is no time, or one that the clock shows twice or never.
+    """
+    import pandas as pd
+
+    if text is None:
+        clock = pd.Timestamp.now(tz="UTC")
+        timeless = weather.kind == "observed" or "example" in {x.code for x in weather.notes}
+        if timeless or clock < weather.times[0]:
+            return None
+        return clock
+    now = pd.to_datetime(text, format="ISO8601", errors="coerce")
+    if not text[:4].isdigit() or "-" not in text or not isinstance(now, pd.Timestamp):
+        raise UsageError(
+            f'"{text}" is not a time.', fix='Write it as "2026-05-04 06:00".', key="--now"
+        )
+    if now.tzinfo is None:
+        try:
+            now = now.tz_localize(zone)
+        except ValueError as error:
+            raise UsageError(
+                f"{text} comes twice, or not at all, by the clock of {zone}.",
+                fix=f'Add the offset from UTC, as "{text}-05:00".',
+                key="--now",
+            ) from error
+    return now.tz_convert("UTC")
+
+
+def film_temperature(text: str | None, option: str) -> float | None:
+    """Give a typed film temperature.
+
+    Parameters
+    ----------
+    text : str or None
+        With its unit, as "48C".
+    option : str
+        The option it was typed for.
+
+    Returns
+    -------
+    float or None
+        None if nothing was typed [degC].
+
+    Raises
+    ------
+    UsageError
+        If it has no unit or another kind of unit.
+    """
+    from planner.errors import UnitError
+    from planner.units import parse
+
+    if text is None:
+        return None
+    try:
+        return parse(text, "temperature")
+    except UnitError as error:
+        raise UsageError(error.message, fix=error.fix, key=option) from error
+
+
+def with_stress_free(job: Job, text: str | None) -> Job:
+    """Give the job with another stress-free film temperature.
+
+    Parameters
+    ----------
+    job : Job
+        As read.
+    text : str or None
+        With its unit, as "35C"; None to keep the job's own.
+
+    Returns
+    -------
+    Job
+        Its film changed.
+    """
+    typed = film_temperature(text, "--stress-free")
+    return job if typed is None else replace(job, film=replace(job.film, stress_free=typed))
+
+
+def day(text: str | None) -> dt.date | None:
+    """Give a typed day, None if nothing was typed; a text that is no date is refused."""
+    if text is None:
+        return None
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError as error:
+        raise UsageError(
+            f'"{text}" is not a date.', fix="Write it as 2026-05-09.", key="--on"
+        ) from error
