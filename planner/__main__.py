@@ -1,6 +1,42 @@
-"""Let ``python -m planner`` run the command line."""
+"""Where the command starts: the first help at once, all else by the command line.
 
-from planner.cli import main
+The help is kept here as text because importing the command-line library takes longer
+than Python itself; ``tests/test_start.py`` holds it to what that library would print.
+"""
+
+import sys
+
+HELP = """\
+Usage: planner [OPTIONS] COMMAND [ARGS]...
+
+  Say which hours to put film on a hoop house, and what stops them.
+
+  Start with `planner new my-house.toml`, then `planner inspect` your job and
+  weather files, then `planner windows my-house.toml weather.csv`.
+
+Options:
+  --version   Show the version and exit.
+  -h, --help  Show this message and exit.
+
+Commands:
+  inspect  Check job and weather files.
+  new      Write a commented job file.
+  tension  How tight to lock the film.
+  windows  Which hours: the main job.
+
+  A plan is not permission: the reading in the hand outranks the forecast.
+"""
+
+
+def main() -> None:
+    """Print the help if nothing or help is asked for, else run the command line."""
+    if sys.argv[1:] in ([], ["-h"], ["--help"]):
+        sys.stdout.write(HELP)
+        return
+    from planner.cli import main as run
+
+    run()
+
 
 if __name__ == "__main__":
     main()

@@ -6,7 +6,6 @@ Only ``click`` is imported here at the top; each verb imports its own room, so t
 
 from __future__ import annotations
 
-import shlex
 import sys
 from typing import TYPE_CHECKING, Any
 
@@ -67,7 +66,7 @@ def cli() -> None:
     """
 
 
-@cli.command()
+@cli.command(short_help="Which hours: the main job.")
 @click.argument("job")
 @click.argument("weather")
 @click.option("--now", help="Plan from this time (place's own time, or with an offset).")
@@ -122,7 +121,7 @@ def windows(
         save_plan(plan, path, units=units)
 
 
-@cli.command()
+@cli.command(short_help="How tight to lock the film.")
 @click.argument("job")
 @click.argument("weather", required=False)
 @click.option("--film-temp", help="Measured at the locks now, as 48C or 118F.")
@@ -177,7 +176,7 @@ def tension(
         save_tension(plan, path, units=units)
 
 
-@cli.command()
+@cli.command(short_help="Check job and weather files.")
 @click.argument("files", nargs=-1, required=True)
 @_weather_options
 @_units
@@ -269,7 +268,7 @@ def _answer_options(verb: Callable[..., Any]) -> Callable[..., Any]:
     return verb
 
 
-@cli.command()
+@cli.command(short_help="Write a commented job file.")
 @click.argument("file", type=click.Path())
 @click.option("--force", is_flag=True, help="Replace the file if it is there.")
 @_answer_options
@@ -293,6 +292,8 @@ def new(file: str, force: bool, **answers: Any) -> None:
             answers[option] = click.prompt(question, type=_NUMBERS.get(option, str))
     text = _new_text(answers)
     write_whole(path, lambda place: place.write_text(text, encoding="utf-8"))
+    import shlex
+
     name = shlex.quote(file)
     click.echo(f"{file} is written. Check it: planner inspect {name}")
     click.echo(f"Then, with a weather file: planner windows {name} WEATHER")
@@ -329,7 +330,7 @@ def main() -> None:
     """Run the command line and leave with its exit code."""
     as_json = "--json" in sys.argv[1:]
     try:
-        cli.main(standalone_mode=False)
+        cli.main(prog_name="planner", standalone_mode=False)
     except PlannerError as error:
         _complain(error, as_json=as_json)
         raise SystemExit(error.exit_code) from None

@@ -20,7 +20,6 @@ A message says what is wrong and where; ``fix`` says what to do about it.
 
 from __future__ import annotations
 
-import difflib
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -29,6 +28,8 @@ if TYPE_CHECKING:
 
 def nearest(word: str, known: Iterable[str]) -> tuple[str, ...]:
     """Give up to three known words that look like ``word``, best first."""
+    import difflib
+
     return tuple(difflib.get_close_matches(word, list(known), n=3, cutoff=0.55))
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from planner.errors import UsageError
@@ -35,6 +34,8 @@ def with_people(job: Job, people: int | None) -> Job:
     Job
         Its crew changed.
     """
+    from dataclasses import replace
+
     return job if people is None else replace(job, crew=replace(job.crew, people=people))
 
 
@@ -133,6 +134,8 @@ def with_stress_free(job: Job, text: str | None) -> Job:
     Job
         Its film changed.
     """
+    from dataclasses import replace
+
     typed = film_temperature(text, "--stress-free")
     return job if typed is None else replace(job, film=replace(job.film, stress_free=typed))
 

@@ -35,6 +35,30 @@ def test_reading_a_job_loads_no_pandas():
     assert set(heavy_after("import planner.job.jobfile")) <= {"pydantic"}
 
 
+def test_the_first_help_is_what_the_command_line_says(monkeypatch, capsys):
+    """The text that shows at once is the one that the library would print, word for word."""
+    from planner.__main__ import HELP, main
+    from planner.cli import cli
+
+    assert (
+        cli.get_help(cli.make_context("planner", [], resilient_parsing=True)) == HELP.rstrip()
+    )
+    for asked in ([], ["-h"], ["--help"]):
+        monkeypatch.setattr(sys, "argv", ["planner", *asked])
+        main()
+        assert capsys.readouterr().out == HELP
+
+
+def test_the_first_help_loads_no_command_line_library():
+    """Asked for help, the command loads neither click nor anything heavy."""
+    code = "sys.argv = ['planner', '--help']; from planner.__main__ import main; main()"
+    show = f"import sys; {code}; print('click' in sys.modules)"
+    done = subprocess.run(
+        [sys.executable, "-c", show], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.endswith("False\n")
+
+
 def test_package_gives_its_verbs():
     """The four names of the Python interface are there, and no other."""
     import planner

@@ -14,7 +14,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 TURNS = 9
-PLANNER = "from planner.cli import main; main()"
+PLANNER = "from planner.__main__ import main; main()"
 DEMO = ["windows", "data/larkfield.toml", "data/forecast.csv"]
 COMMANDS = {
     "bare python": ["-c", "pass"],
