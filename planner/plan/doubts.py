@@ -136,11 +136,9 @@ def _looser(job: Job) -> Iterator[Note]:
 def _filled(weather: Weather, conditions: Conditions) -> Iterator[Note]:
     raised = int(conditions.estimated["gust_in_sun"].sum())
     if raised:
-        yield Note(
-            code="gusts-raised",
-            text=f"{raised} gusts were raised: strong sun in light wind brings puffs, and a "
-            "ten-minute report does not tell the hour.",
-        )
+        short = weather.gust_meaning == "10-minute maximum"
+        why = "ten minutes do not tell the hour" if short else "strong sun brings puffs"
+        yield Note(code="gusts-raised", text=f"{raised} gusts were raised: {why}.")
     if not weather.has("precipitation"):
         least = value("planning", "rain_probability")
         yield Note(

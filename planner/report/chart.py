@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from planner.report.day_rows import lay_out
 from planner.report.fine_print import notes
-from planner.report.words import day, plain, wrap
+from planner.report.words import ANSWERS, day, plain, wrap
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -101,6 +101,14 @@ def day_sheet(plan: Plan, step_name: str | None = None, *, units: str, days: int
     return figure
 
 
+def _answer(sheet: DayRows) -> str:
+    """Write the answer behind the title, where it is about the step that is drawn."""
+    decision = sheet.plan.decision
+    mine = decision.step == sheet.here.step.name
+    now = sheet.words.moment(sheet.plan.now)
+    return f" ({ANSWERS[decision.answer]} at {now})" if mine else ""
+
+
 def _panels(sheet: DayRows) -> int:
     return max(len(sheet.days), 3)  # the legend needs three
 
@@ -152,7 +160,7 @@ def _title(axes: Axes, sheet: DayRows) -> None:
         axes,
         _MARGIN,
         0.3,
-        f"{step[:1].upper()}{step[1:]}: when to start",
+        f"{step[:1].upper()}{step[1:]}: when to start{_answer(sheet)}",
         size=14,
         weight="bold",
     )

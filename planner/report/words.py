@@ -38,7 +38,7 @@ _SAID: Final = {
     "rain": ("rain", "rain{start}"),
     "temp_air": ("air", "air {past} {bound}{at}"),
     "temp_film": ("film", "film {past} {bound}{at}"),
-    "film_swing": ("film swing while locking", "film temperature moving over {bound}{at}"),
+    "film_swing": ("film swing", "film temperature moving over {bound}{at}"),
     "wetness": ("wet film", "film too wet{at}"),
     "frost": ("frost", "frost on the frame{at}"),
     "light": ("light", "too little work light{at}"),
