@@ -243,6 +243,9 @@ def _next_starts(plan: Plan, words: Words) -> list[str]:
     for window in rest[:_NEXT]:
         brief = words.brief(window.reason, on=words.date(window.start))
         row = f"{_row(window, words=words, many=many)} {brief}"
+        if window.pull:
+            span, mm = next(iter(window.pull.items()))
+            row += f"; {words.pull_span(span, mm)}"
         lines += item(f"{label:<12}{window.rank}  ", row, width=15)
         label = ""
     if len(rest) > _NEXT:
