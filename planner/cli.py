@@ -149,11 +149,11 @@ def tension(
     """Say how tight to lock the film of JOB, and how it fares in WEATHER."""
     from planner.hours.house import with_steps
     from planner.job.jobfile import read_job
-    from planner.plan.tension_plan import CHART_ROWS, make_tension
+    from planner.plan.tension_plan import make_tension
     from planner.report.as_json import dumps
     from planner.report.save import TENSION_SUFFIXES, check_suffixes, save_tension
     from planner.report.tension_json import tension_1
-    from planner.report.tension_text import tension_screen
+    from planner.report.tension_text import CHART_ROWS, tension_screen
     from planner.weather.read import read_weather
 
     check_suffixes(save, TENSION_SUFFIXES)

@@ -1,7 +1,6 @@
 """The limits of each phase, with kind and source.
 
-To add a limit: a row in ``QUANTITIES`` (job/records.py), a line in ``_phase_limits``
-here, and the quantity itself in ``conditions.py``.
+How to add one is told in the contributors' guide.
 """
 
 from __future__ import annotations
@@ -20,6 +19,7 @@ if TYPE_CHECKING:
     from planner.job.records import Job, LimitKind, Phase, Side, Step, TypedLimit
 
 YOURS: Final = "typed in the job file"
+WORK_IT_OUT: Final = "work it out"
 _LEAST_SCALE: Final = 0.1  # m/s, so that a limit of nought has a margin too
 
 
@@ -89,12 +89,13 @@ def typed(job: Job, quantity: str, *, step: str, phase: str) -> TypedLimit | Non
     Returns
     -------
     TypedLimit or None
-        The one typed for the phase, else for the step, else for every phase.
+        The one typed for the phase, else for the step, else for every phase; None also
+        where that one says "work it out".
     """
     for names in ((step, phase), (step, ""), ("", "")):
         for limit in job.limits:
             if limit.quantity == quantity and (limit.step, limit.phase) == names:
-                return limit
+                return None if limit.word == WORK_IT_OUT else limit
     return None
 
 
@@ -106,6 +107,7 @@ def _limit(
     kind: LimitKind,
     source: str,
     replaced: float | None = None,
+    replaced_source: str = "",
 ) -> Limit:
     return Limit(
         quantity=quantity,
@@ -116,6 +118,7 @@ def _limit(
         kind=kind,
         source=source,
         replaced=replaced,
+        replaced_source=replaced_source,
     )
 
 
@@ -191,6 +194,7 @@ def _either(
                 kind="yours",
                 source=YOURS,
                 replaced=None if off or limit.bound == float("inf") else limit.bound,
+                replaced_source="" if off else limit.source,
             )
 
 
@@ -212,7 +216,7 @@ def _wind(
             kind="worked out",
             source=_who(phase, held),
         )
-        if asked is not None and (asked.off or asked.high is not None):
+        if asked is not None:
             yield from _either(asked, [worked])
         elif held < value("planning", "wind_free"):
             yield worked

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import tomllib
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from pydantic import ValidationError
 
@@ -33,8 +33,6 @@ if TYPE_CHECKING:
     from planner.job.schema import PlaceTable
 
 Units = Literal["us", "si"]
-
-_LOWEST_IS_TYPED: Final = ("sun", "chill", "light")  # limits whose one bound is "at least"
 
 
 def read_job(path: str | Path) -> Job:
@@ -228,6 +226,12 @@ def _limits(
         findings = [{**one, "loc": path + one["loc"]} for one in err.errors()]
         raise first_error(findings, where, known=KEYS) from err
     step, phase = (*names, "", "")[:2]
+    if names and isinstance(checked.thunder_wait, float):
+        raise where.error(
+            (*path, "thunder_wait"),
+            "the wait after thunder is one for the whole job.",
+            'Write it below [limits]; for a step or a phase it can only be "off".',
+        )
     for key in flat:
         line = where.line((*path, key))
         yield _typed(key, getattr(checked, key), step=step, phase=phase, line=line)
@@ -253,10 +257,8 @@ def _typed(key: str, bound: Any, *, step: str, phase: str, line: int | None) -> 
         word = bound
     elif isinstance(bound, tuple):
         low, high = bound
-    elif key in _LOWEST_IS_TYPED:
-        low = bound
-    else:
-        high = bound
+    else:  # the side is that of the limit it replaces
+        low = high = bound
     return TypedLimit(
         quantity=key, low=low, high=high, word=word, step=step, phase=phase, line=line
     )

@@ -69,7 +69,7 @@ _TEXT: Final[dict[str, dict[str, str]]] = {
         "used_to_heat": "",
     },
     "stakes": {
-        "sheet_lost": "any one currency; only the ratios count",
+        "sheet_lost": "read and kept; no answer uses the stakes yet",
         "deadline_missed": "",
         "day_waited": "put off the evening before",
         "sent_home": "put off with the crew in the yard",

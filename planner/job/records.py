@@ -58,7 +58,9 @@ class Limit:
     source : str
         In words: "5 people hold it", "typed in the job file", a source's title.
     replaced : float or None
-        The worked-out bound that a typed one replaced [unit of the quantity].
+        The built-in bound that a typed one replaced [unit of the quantity].
+    replaced_source : str
+        Where that came from, in words.
     governs : bool
         False where a stricter limit on the same quantity is the one that counts.
     """
@@ -71,6 +73,7 @@ class Limit:
     kind: LimitKind
     source: str
     replaced: float | None = None
+    replaced_source: str = ""
     governs: bool = True
 
 

@@ -26,8 +26,6 @@ if TYPE_CHECKING:
     from planner.hours.records import Conditions, Floats
     from planner.job.records import Job
 
-COOLING: Final = 14  # h, an evening and a night
-HELD: Final = 6  # h at the coldest
 FILM: Final = "temp_film_closed"
 
 
@@ -206,13 +204,14 @@ def consequences(
     Returns
     -------
     tuple of Consequence
-        Slack when hot, and the most tension of a first cold night: cooled evenly for
-        ``COOLING`` hours from the stress-free temperature, then held for ``HELD``.
+        Slack when hot, and the most tension of a first cold night: cooled evenly
+        through an evening and a night from the stress-free temperature, then held.
     """
     found = []
+    cooling, held = (int(value("planning", key)) for key in ("cooling_hours", "cold_hours"))
     thickness, frame = job.film.thickness * job.film.layers, job.house.frame
     for temp in stress_free:
-        course = np.append(np.linspace(temp, cold, COOLING), np.full(HELD, cold))
+        course = np.append(np.linspace(temp, cold, cooling), np.full(held, cold))
         band = tension(course, stress_free=temp, thickness=thickness, frame=frame)
         slack = {
             span: float(slack_mm(length, hot, stress_free=temp, frame=frame))

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from planner.job.records import Job
     from planner.weather.table import Weather
 
-_HOURS_OFF: Final = 3.5  # h; no inhabited zone is farther from the sun's time
 _A_DAY: Final = 24
 #: Quantities that need humidity, as they are called in words.
 _NEED_HUMIDITY: Final = {
@@ -128,7 +127,7 @@ def _looser(job: Job) -> Iterator[Note]:
     if phases:
         yield Note(
             code="limits-looser",
-            text=f"Your gust limit is above what the crew holds in: {', '.join(phases)}.",
+            text=f"Your gust limit is above the built-in one in: {', '.join(phases)}.",
             doubt=True,
         )
 
@@ -158,7 +157,9 @@ def _filled(weather: Weather, conditions: Conditions) -> Iterator[Note]:
 def _odd(job: Job, conditions: Conditions) -> Iterator[Note]:
     offset = conditions.times[0].tz_convert(job.place.time_zone).utcoffset()
     sun = job.place.longitude / 15.0
-    if offset is not None and abs(offset.total_seconds() / 3600.0 - sun) > _HOURS_OFF:
+    if offset is not None and abs(offset.total_seconds() / 3600.0 - sun) > value(
+        "planning", "zone_off"
+    ):
         yield Note(
             code="zone-odd",
             text=f"{job.place.time_zone} is far from the sun's time there: check both.",

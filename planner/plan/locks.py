@@ -17,11 +17,18 @@ if TYPE_CHECKING:
 
     from planner.hours.records import Conditions, Window
     from planner.job.records import Job
+    from planner.plan.records import StepPlan
 
 
 def moment_of_locks(window: Window) -> pd.Timestamp | None:
     """Give the moment in which the tension is set, None in a window of another step."""
     return next((x.start for x in window.phases if x.phase == SETS_PULL), None)
+
+
+def locked_at(steps: tuple[StepPlan, ...]) -> pd.Timestamp | None:
+    """Give the moment of the locks in the best window of the plan, None if there is none."""
+    best = (here.found.windows[0] for here in steps if here.found.windows)
+    return next((at for at in map(moment_of_locks, best) if at is not None), None)
 
 
 def with_pull(window: Window, job: Job, conditions: Conditions) -> Window:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import pandas as pd
@@ -19,7 +19,7 @@ from planner.job.steps import make_safe_minutes
 from planner.plan.course import FILM, follow
 from planner.plan.decide import decide
 from planner.plan.doubts import doubts
-from planner.plan.locks import moment_of_locks, with_pull
+from planner.plan.locks import locked_at, with_pull
 from planner.plan.place_check import place_notes
 from planner.plan.records import ColumnState, LightDay, Plan, StepPlan, Strain, WeatherState
 from planner.weather.table import COLUMNS
@@ -31,6 +31,9 @@ if TYPE_CHECKING:
     from planner.job.records import Job, Step
     from planner.weather.table import Weather
 
+#: How many days ahead a plan looks, unless asked for more or fewer.
+DAYS: Final = 16
+
 
 def make_plan(
     job: Job,
@@ -38,7 +41,7 @@ def make_plan(
     *,
     now: pd.Timestamp | None = None,
     on: dt.date | None = None,
-    days: int = 16,
+    days: int = DAYS,
     far: bool = False,
 ) -> Plan:
     """Work out which hours hold for each step of a job.
@@ -73,9 +76,7 @@ def make_plan(
     job = with_steps(job)
     notes = (*weather.notes, *place_notes(job, weather, far=far))
     now = _now(weather, now)
-    day = pd.Timedelta(days=1)
-    base = max(now, weather.times[0])
-    weather = weather.between(base - day, base + days * day)
+    weather = in_reach(weather, now, days=days)
     conditions = conditions_for(job, weather)
     if on is not None and on not in conditions.days:
         raise WeatherError(
@@ -101,6 +102,28 @@ def make_plan(
         make_safe=make_safe_minutes(job, sizes_of(job)),
         beyond=_beyond(job, conditions, steps),
     )
+
+
+def in_reach(weather: Weather, now: pd.Timestamp, *, days: int = DAYS) -> Weather:
+    """Cut a long record to the days that are planned.
+
+    Parameters
+    ----------
+    weather : Weather
+        As read.
+    now : pandas.Timestamp
+        The time that is planned from.
+    days : int
+        How many days ahead [day].
+
+    Returns
+    -------
+    Weather
+        From the day before, so that it is known how wet the film is, to the last.
+    """
+    day = pd.Timedelta(days=1)
+    base = max(now, weather.times[0])
+    return weather.between(base - day, base + days * day)
 
 
 def _now(weather: Weather, now: pd.Timestamp | None) -> pd.Timestamp:
@@ -142,11 +165,10 @@ def _beyond(
     job: Job, conditions: Conditions, steps: tuple[StepPlan, ...]
 ) -> tuple[Strain, ...]:
     """Say where a sheet locked in its best window leaves the band in the file's days."""
-    for here in steps:
-        locks = moment_of_locks(here.found.windows[0]) if here.found.windows else None
-        if locks is not None and FILM in conditions.values:
-            return follow(job, conditions, locked=locks).beyond
-    return ()
+    locks = locked_at(steps)
+    if locks is None or FILM not in conditions.values:
+        return ()
+    return follow(job, conditions, locked=locks).beyond
 
 
 def _allowed(

@@ -1,4 +1,4 @@
-"""The finished plan: numbers and codes, no members and no words."""
+"""The finished plan: numbers and codes, no members; words only in its notes."""
 
 from __future__ import annotations
 

@@ -12,9 +12,9 @@ from planner.film.slack import EXPANSION_AT
 from planner.film.temperature import film_temperature_error
 from planner.hours.conditions import conditions_for
 from planner.hours.house import sheets_for
-from planner.job.phases import SETS_PULL
 from planner.plan.course import FILM, consequences, follow, inflation_tension
-from planner.plan.make import make_plan
+from planner.plan.locks import locked_at
+from planner.plan.make import in_reach, make_plan
 from planner.plan.pull import chart_row, pull_chart, stress_free_of
 from planner.plan.records import TensionPlan
 from planner.reference.tables import value
@@ -28,11 +28,6 @@ if TYPE_CHECKING:
     from planner.plan.records import Course
     from planner.weather.table import Note, Weather
 
-#: Film temperatures of the chart [degC]: every 5 C or every 10 F, from frost to a hot day.
-CHART_ROWS: Final = {
-    "si": tuple(float(temp) for temp in range(0, 60, 5)),
-    "us": tuple((temp - 32.0) * 5.0 / 9.0 for temp in range(30, 140, 10)),
-}
 #: Other choices of stress-free film temperature shown beside the job's own [K].
 _OTHERS: Final = (-10.0, -5.0, 0.0, 5.0, 10.0)
 
@@ -113,17 +108,12 @@ def _course(
     job: Job, weather: Weather, *, now: pd.Timestamp | None, far: bool
 ) -> tuple[Course, tuple[Note, ...]]:
     """Follow a sheet locked in the best window of the roof, else from now on."""
-    conditions = conditions_for(job, weather, wanted={FILM, "temp_bow"})
+    plan = make_plan(job, weather, now=now, far=far)
+    conditions = conditions_for(job, in_reach(weather, plan.now), wanted={FILM, "temp_bow"})
     film = conditions.values.get(FILM)
     if film is None or not np.isfinite(film).any():
         raise WeatherError(
             "The weather file says too little for a film temperature.",
             fix="It needs air temperature, wind, and dew point or humidity.",
         )
-    plan = make_plan(job, weather, now=now, far=far)
-    locked = plan.now
-    for here in plan.steps:
-        for phase in here.found.windows[0].phases if here.found.windows else ():
-            if phase.phase == SETS_PULL:
-                locked = phase.start
-    return follow(job, conditions, locked=locked), plan.notes
+    return follow(job, conditions, locked=locked_at(plan.steps) or plan.now), plan.notes

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from planner.film.sheet import Hardware, Sheet
-    from planner.job.records import Job, Limit, Phase, Step
+    from planner.job.records import Crew, Job, Limit, Phase, Step
     from planner.weather.table import Weather
 
     Limits = Mapping[str, Mapping[str, tuple[Limit, ...]]]
@@ -199,13 +199,29 @@ def _house(job: Job, words: Words) -> list[str]:
     return [
         *item("Job", f"{job.name}: {words.house(job)}{done}"),
         *item("Place", f"{_position(job.place.latitude, job.place.longitude)}, "
-              f"{job.place.time_zone}, {job.place.ground} ground"),
+              f"{job.place.time_zone}, {job.place.ground} ground{_ratio(job)}"),
         *item("House", f"{house.profile}, ridge {size(house.ridge)}, straight leg "
               f"{size(house.leg)}, side channel at {size(house.hip)}, bows every "
               f"{size(house.bow_spacing)}, {house.frame}, {braced}"),
         *item("Film", f"{film.kind}, sides {film.sides}, neither slack nor tight at {film_at}"),
-        *item("Crew", f"{people(crew.people)}, {hold} each for a gust, pace {crew.pace:g}"),
+        *item("Crew", f"{people(crew.people)}, {hold} each for a gust, pace {crew.pace:g}, "
+              f"{_hours(crew)}, a start every {job.starts_every} min"),
     ]  # fmt: skip
+
+
+def _ratio(job: Job) -> str:
+    ratio = job.place.gust_at_sheet
+    return "" if ratio is None else f", gusts at the sheet {ratio:g} of those at 10 m"
+
+
+def _hours(crew: Crew) -> str:
+    """Write from when to when the crew comes, and on which days it does not."""
+    times = [
+        at if isinstance(at, str) else f"{at // 60:02d}:{at % 60:02d}"
+        for at in (crew.start, crew.stop)
+    ]
+    off = f", not on {', '.join(map(str, crew.days_off))}" if crew.days_off else ""
+    return f"from {times[0]} to {times[1]}{off}"
 
 
 def _sheets(sheets: tuple[Sheet, ...], units: str) -> list[str]:
@@ -237,7 +253,8 @@ def _hardware(hardware: Hardware, units: str) -> list[str]:
 
 def _step(step: Step, limits: Mapping[str, tuple[Limit, ...]], words: Words) -> list[str]:
     after = f", after {' and '.join(step.after)}" if step.after else ""
-    nights = f", {step.nights_after} night later" if step.nights_after else ""
+    count = step.nights_after
+    nights = f", {count} {'night' if count == 1 else 'nights'} later" if count else ""
     state = "done" if step.done else duration(step.minutes)
     unit = "mph" if words.units == "us" else "m/s"
     width = max((len(plain(x.name)) for x in step.phases), default=0)
@@ -258,7 +275,7 @@ def _phase(phase: Phase, limits: tuple[Limit, ...], words: Words, width: int) ->
     if governing:
         bound = words.amount(governing.bound, "gust", unit=False)
         others = tuple(x for x in gusts if x is not governing)
-        origin = words.origin(governing, hands=phase.hands, others=others)
+        origin = words.origin(governing, others=others)
     if phase.leave_gust is not None:
         origin += f"; may be left up to {words.amount(phase.leave_gust, 'gust')}"
     row = f"   {plain(phase.name):<{width}}{phase.minutes:>6.0f}{phase.hands:>7}{bound:>11}  "

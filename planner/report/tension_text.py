@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Final
 
+from planner.reference.tables import value
 from planner.report.tension_words import HAND, beyond, remedy
 from planner.report.text import item, items
 from planner.report.words import Words
@@ -14,7 +15,6 @@ if TYPE_CHECKING:
     from planner.plan.records import ChartRow, Course, CourseHour, TensionPlan
 
 _TOP: Final = 9  # columns before what to do now
-_CLOUD: Final = 8.3  # K that film cools in a minute under a cloud
 _SPAN: Final = 16  # columns of a span
 _SAME: Final = 0.05  # K within which a row is that of the stress-free film
 _MEASURE: Final = (
@@ -28,6 +28,11 @@ _CAUTIONS: Final = (
     "and measure it again in the sun.",
     "Set the length, not the feel: the same pull by hand stretches hot film far more.",
 )
+#: Film temperatures of the chart [degC]: every 5 C or every 10 F, from frost to a hot day.
+CHART_ROWS: Final = {
+    "si": tuple(float(temp) for temp in range(0, 60, 5)),
+    "us": tuple((temp - 32.0) * 5.0 / 9.0 for temp in range(30, 140, 10)),
+}
 
 
 def tension_screen(plan: TensionPlan, *, units: str) -> str:
@@ -69,7 +74,7 @@ def _header(plan: TensionPlan, words: Words) -> list[str]:
 
 
 def _now(plan: TensionPlan, words: Words) -> list[str]:
-    cloud = show(_CLOUD, "temperature difference", words.units)
+    cloud = show(value("planning", "cloud_cools"), "temperature difference", words.units)
     measure = [_MEASURE[0].format(cloud=cloud), _MEASURE[1]]
     if plan.now is None:
         return items("Measure", measure, width=_TOP)
@@ -183,7 +188,7 @@ def _course(plan: TensionPlan, words: Words) -> list[str]:
     )
     lines.append(f"{'':<33}{'film':>6}  {'slack':<9}{'tension':<18}{'yield':>5}{'chan.':>7}")
     named = {
-        "locked": 0,
+        "an hour on": 0,
         "first night": course.first_night,
         "hottest": course.hottest,
         "coldest": course.coldest,
@@ -191,8 +196,8 @@ def _course(plan: TensionPlan, words: Words) -> list[str]:
     }
     for name, at in named.items():
         if at is not None:
-            time = course.hours[at].time if at else course.locked
-            lines.append(_hour(name, course.hours[at], words.moment(time), words))
+            hour = course.hours[at]
+            lines.append(_hour(name, hour, words.moment(hour.time), words))
     return [*lines, *items("", _forces(course, words), width=_TOP)]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from planner.reference.tables import value
 from planner.units import show
 
 if TYPE_CHECKING:
@@ -18,7 +19,6 @@ HAND: Final = {
     "pull": "pull",
     "no-data": "no data",
 }
-_SIDES_DIFFER: Final = 3.0  # K, from which on the side away from the sun is named
 _REMEDY: Final = {
     "slack-hot": "A higher stress-free temperature leaves less of it.",
     "tension-cold": "A lower stress-free temperature eases it, a stronger channel holds it.",
@@ -50,7 +50,9 @@ def at_the_locks(window: Window, words: Words) -> str | None:
     if window.first_night is not None:
         said += f"  First night about {band(window.first_night, words.units)}."
     shaded = window.film_temp_shaded
-    if shaded is not None and abs(shaded - window.film_temp) >= _SIDES_DIFFER:
+    if shaded is not None and abs(shaded - window.film_temp) >= value(
+        "planning", "sides_differ"
+    ):
         said += (
             f"  Shaded side {show(shaded, 'temperature', words.units)}: "
             "its own row of the pull chart."

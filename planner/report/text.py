@@ -209,7 +209,7 @@ def _phase(
     origin = "no gust limit"
     if governing:
         others = tuple(x for x in limits if not x.governs)
-        origin = words.origin(governing[0], hands=phase.hands, others=others)
+        origin = words.origin(governing[0], others=others)
     low, middle, high = (words.amount(x, "gust", unit=False) for x in phase.gust)
     gust = f"{middle}  ({low} to {high})" if many else middle
     finite = math.isfinite(phase.gust_limit)

@@ -71,7 +71,7 @@ def _beside(window: Window, words: Words) -> list[str]:
         lines.append(
             f"In the hand the limit is {words.amount(phase.hand_limit, 'gust')}{sign}."
         )
-    if window.slow_chance < min(window.chance, 0.5):
+    if window.slow_chance < min(window.chance, value("planning", "slow_chance_low")):
         lines.append(
             "A slow crew would still be at it when a limit is passed: be quick or wait."
         )

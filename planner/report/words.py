@@ -226,15 +226,13 @@ class Words:
         bound = self.amount(limit.bound, limit.quantity)
         return f"{self.name(limit.quantity)} {limit.side} {bound}"
 
-    def origin(self, limit: Limit, *, hands: int, others: tuple[Limit, ...] = ()) -> str:
+    def origin(self, limit: Limit, *, others: tuple[Limit, ...] = ()) -> str:
         """Say where a limit comes from, a typed one beside the one it replaced.
 
         Parameters
         ----------
         limit : Limit
             The one that governs.
-        hands : int
-            People on the sheet in that phase [-].
         others : tuple of Limit
             The phase's other limits, in which a typed one may have been overruled.
 
@@ -250,8 +248,8 @@ class Words:
         if limit.kind == "yours":
             if limit.replaced is None or not math.isfinite(limit.replaced):
                 return "yours"
-            hold = "holds" if hands == 1 else "hold"
-            return f"yours; {people(hands)} {hold} {bare(limit.replaced)}"
+            built_in = limit.replaced_source.removesuffix(" it")
+            return f"yours; {built_in} {bare(limit.replaced)}"
         typed = [x for x in others if x.kind == "yours" and x.quantity == limit.quantity]
         said = plain(limit.source) or limit.kind
         return f"{said}; yours {bare(typed[0].bound)}" if typed else said

@@ -143,3 +143,22 @@ def test_one_person_manages_an_end_wall_but_not_a_roof(tmp_path):
     assert held(1, "end wall north", "hang and clip") > 1.5
     assert held(1, "roof sheet", "first locks") < 3.3
     assert held(3, "roof sheet", "first locks") > 3.3
+
+
+def test_work_it_out_is_what_it_says(tmp_path):
+    """The word gives the limits that there would be without it, for all three keys."""
+    asked = '[limits]\nheat = "work it out"\ngust = "work it out"\nmean = "work it out"\n'
+    plain, typed = job(tmp_path), job(tmp_path, asked)
+    for a, b in zip(plain.steps, typed.steps, strict=True):
+        assert limits_for(plain, a) == limits_for(typed, b)
+
+
+def test_what_is_typed_for_all_does_not_loosen_what_a_phase_asks(tmp_path):
+    """A higher ceiling, rain and damp film for every phase leave loose film and ladders be."""
+    typed = '[limits]\ngust_ceiling = "11 m/s"\nrain = "2 mm"\nwet = "damp"\n'
+    loose = job(tmp_path, typed)
+    assert [x.bound for x in of(loose, "pull over", "gust") if x.kind == "practice"] == [4.5]
+    assert of(loose, "pull over", "rain")[0].bound == 0.0
+    assert of(loose, "lock ends", "wetness")
+    own = '[limits."roof sheet"."pull over"]\ngust_ceiling = "6 m/s"\nrain = "2 mm"\n'
+    assert of(job(tmp_path, own), "pull over", "rain")[0].bound == 2.0

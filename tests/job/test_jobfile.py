@@ -227,11 +227,12 @@ def test_two_layers_have_their_own_defaults() -> None:
 
 
 def test_a_missing_thunder_wait_is_half_an_hour() -> None:
-    """Switched off or typed for one step only, the wait of the whole job keeps its default."""
+    """Switched off, the wait keeps its default; typed for one step only, it is refused."""
     off = parse_job(changed(add='[limits]\nthunder_wait = "off"\n'))
-    one = parse_job(changed(add='[limits."roof sheet"]\nthunder_wait = "60 min"\n'))
+    with pytest.raises(JobError, match="whole job"):
+        parse_job(changed(add='[limits."roof sheet"]\nthunder_wait = "60 min"\n'))
     assert off.limits[0].off
-    assert off.thunder_wait == one.thunder_wait == value("work_rules", "thunder_wait")
+    assert off.thunder_wait == value("work_rules", "thunder_wait")
 
 
 def test_every_table_of_the_file_is_tried() -> None:

@@ -11,7 +11,8 @@ from planner.errors import JobError, OutOfRange, WeatherError
 from planner.plan.course import first_night, follow, gust_tension, inflation_tension
 from planner.plan.make import make_plan
 from planner.plan.pull import ALONG, OVER, chart_row, pull_chart, spans_of
-from planner.plan.tension_plan import CHART_ROWS, make_tension
+from planner.plan.tension_plan import make_tension
+from planner.report.tension_text import CHART_ROWS
 from tests.hours.made import job, weather
 
 DONE = '[steps."end wall north"]\ndone = true\n[steps."end wall south"]\ndone = true\n'

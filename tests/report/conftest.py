@@ -107,7 +107,13 @@ END_WALL = Step(
 ROOF_LIMITS = {
     "lay out": (gust_limit(11.4 * MPH), *other_limits()),
     "pull over": (
-        gust_limit(4.0 * MPH, kind="yours", source="typed in the job file", replaced=5.1 * MPH),
+        gust_limit(
+            4.0 * MPH,
+            kind="yours",
+            source="typed in the job file",
+            replaced=5.1 * MPH,
+            replaced_source="5 people hold it",
+        ),
         gust_limit(4.5, kind="practice", source="ceiling for pull and tack", governs=False),
         *other_limits(),
     ),

@@ -175,9 +175,9 @@ def test_typed_limit_is_printed_with_the_one_it_replaced() -> None:
         kind="yours",
         source="typed in the job file",
         replaced=2.28,
+        replaced_source="5 people hold it",
     )
-    assert US.origin(typed, hands=5) == "yours; 5 people hold 5.1"
-    assert US.origin(typed, hands=1) == "yours; 1 person holds 5.1"
+    assert US.origin(typed) == "yours; 5 people hold 5.1"
 
 
 def test_overruled_typed_limit_is_still_printed() -> None:
@@ -194,8 +194,8 @@ def test_overruled_typed_limit_is_still_printed() -> None:
         source="typed in the job file",
         governs=False,
     )
-    assert SI.origin(ceiling, hands=5, others=(typed,)) == "ceiling; yours 6.0"
-    assert SI.origin(ceiling, hands=5) == "ceiling"
+    assert SI.origin(ceiling, others=(typed,)) == "ceiling; yours 6.0"
+    assert SI.origin(ceiling) == "ceiling"
 
 
 @given(st.floats(-200.0, 200.0))
