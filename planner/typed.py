@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Any
 
-from planner.errors import UsageError
+from planner.errors import OutOfRange, UsageError
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -114,7 +114,7 @@ def film_temperature(text: str | None, option: str) -> float | None:
     if text is None:
         return None
     try:
-        return parse(text, "temperature")
+        return round(parse(text, "temperature"), 6)
     except UnitError as error:
         raise UsageError(error.message, fix=error.fix, key=option) from error
 
@@ -133,10 +133,22 @@ def with_stress_free(job: Job, text: str | None) -> Job:
     -------
     Job
         Its film changed.
+
+    Raises
+    ------
+    UsageError
+        If it has no unit, or film of that temperature does not serve.
     """
     from dataclasses import replace
 
+    from planner.film.slack import check_stress_free
+
     typed = film_temperature(text, "--stress-free")
+    if typed is not None:
+        try:
+            check_stress_free(typed)
+        except OutOfRange as error:
+            raise UsageError(error.message, fix=error.fix, key="--stress-free") from error
     return job if typed is None else replace(job, film=replace(job.film, stress_free=typed))
 
 

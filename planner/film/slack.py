@@ -283,17 +283,18 @@ def check_stress_free(temp: float) -> None:
     --------
     >>> check_stress_free(35.0)
     """
-    low, high = value("film", "service_low"), value("film", "service_high")
-    if temp > high:
+    low = max(value("film", "service_low"), float(EXPANSION_AT[0]))
+    high = min(value("film", "service_high"), float(EXPANSION_AT[-1]))
+    if not math.isnan(temp) and not low <= temp <= high:
         raise OutOfRange(
             "stress-free film temperature",
             value=temp,
             low=low,
             high=high,
             unit="C",
-            fix="Film loses its strength above that; 30 to 40 C suits one layer.",
+            fix="Beyond it film does not serve or its growth is not known; 30 to 40 C suits "
+            "one layer.",
         )
-    within_table(temp)
 
 
 @cache

@@ -13,7 +13,7 @@ from planner.film.slack import slack_mm
 from planner.film.tension import Band, end_hoop_load, share_of_yield, tension, tension_allowed
 from planner.hours.house import profile_of
 from planner.hours.spans import QUARTERS
-from planner.plan.pull import OVER, middle_of, spans_of, stress_free_of
+from planner.plan.pull import OVER, middle_of, spans_of, stress_free_of, tension_limit
 from planner.plan.records import Consequence, Course, CourseHour, Strain
 from planner.reference.tables import value
 from planner.site.wind import gust_at_height
@@ -65,7 +65,7 @@ def _state(job: Job, conditions: Conditions, locked: pd.Timestamp) -> _State:
     return _State(
         times=conditions.times[after].tz_convert(conditions.time_zone),
         film=film,
-        band=Band(*(side[-len(film) :] for side in band)),
+        band=Band(*(side[-len(film) :] + inflation_tension(job) for side in band)),
         slack={
             span: slack_mm(length, film, stress_free=stress_free, frame=frame, beyond="nan")
             for span, length in spans_of(job).items()
@@ -76,7 +76,9 @@ def _state(job: Job, conditions: Conditions, locked: pd.Timestamp) -> _State:
     )
 
 
-def follow(job: Job, conditions: Conditions, *, locked: pd.Timestamp) -> Course:
+def follow(
+    job: Job, conditions: Conditions, *, locked: pd.Timestamp, in_window: bool = True
+) -> Course:
     """Follow the sheet from the hour it is locked to the end of the weather file.
 
     Parameters
@@ -87,6 +89,8 @@ def follow(job: Job, conditions: Conditions, *, locked: pd.Timestamp) -> Course:
         With the film temperatures of the closed house.
     locked : pandas.Timestamp
         When the last edge is locked, pulled as the chart says.
+    in_window : bool
+        Whether that is in the roof's best window.
 
     Returns
     -------
@@ -102,7 +106,8 @@ def follow(job: Job, conditions: Conditions, *, locked: pd.Timestamp) -> Course:
 
     Notes
     -----
-    The house counts as closed, with ends and doors shut. Hours without data, or at film
+    The house counts as closed, with ends and doors shut; air between two layers is in the
+    tension. Hours without data, or at film
     temperatures at which its growth is not known, hold NaN.
     """
     state = _state(job, conditions, locked)
@@ -111,6 +116,7 @@ def follow(job: Job, conditions: Conditions, *, locked: pd.Timestamp) -> Course:
     pull = float(np.nanmax(state.band.high, initial=0.0))
     return Course(
         locked=locked.tz_convert(conditions.time_zone),
+        in_window=in_window,
         hours=_hours(job, state),
         hottest=_highest(state.film),
         coldest=_highest(-state.film),
@@ -152,7 +158,7 @@ def first_night(
 
 def _hours(job: Job, state: _State) -> tuple[CourseHour, ...]:
     thickness = job.film.thickness * job.film.layers
-    channel = job.house.channel_holds or value("film", "tension_allowed")
+    channel = tension_limit(job)
     low, mid, high = (share_of_yield(x, state.film, thickness=thickness) for x in state.band)
     return tuple(
         CourseHour(
@@ -210,6 +216,7 @@ def consequences(
     found = []
     cooling, held = (int(value("planning", key)) for key in ("cooling_hours", "cold_hours"))
     thickness, frame = job.film.thickness * job.film.layers, job.house.frame
+    channel = job.house.channel_holds
     for temp in stress_free:
         course = np.append(np.linspace(temp, cold, cooling), np.full(held, cold))
         band = tension(course, stress_free=temp, thickness=thickness, frame=frame)
@@ -217,10 +224,21 @@ def consequences(
             span: float(slack_mm(length, hot, stress_free=temp, frame=frame))
             for span, length in spans_of(job).items()
         }
-        low, mid, high = (float(side.max()) for side in band)
+        air = inflation_tension(job)
+        low, mid, high = (float(side.max()) + air for side in band)
+        bound = float(tension_allowed(cold, thickness=thickness, channel_holds=channel))
+        too_much = {
+            "slack-hot": slack[OVER] > slack_allowed(spans_of(job)[OVER]),
+            "tension-cold": high > bound,
+        }
         found.append(
             Consequence(
-                stress_free=temp, hot=hot, cold=cold, slack=slack, tension=(low, mid, high)
+                stress_free=temp,
+                hot=hot,
+                cold=cold,
+                slack=slack,
+                tension=(low, mid, high),
+                beyond=tuple(code for code, true in too_much.items() if true),
             )
         )
     return tuple(found)
@@ -273,8 +291,9 @@ def inflation_tension(job: Job) -> float:
 def _beyond(job: Job, state: _State) -> tuple[Strain, ...]:
     """Say where slack or tension is more than film, channel and wind allow."""
     thickness = job.film.thickness * job.film.layers
-    channel = job.house.channel_holds or value("film", "tension_allowed")
+    channel = tension_limit(job)
     gusts = np.array([gust_tension(job, _at_ridge(job, gust)) for gust in state.gust])
+    gusts = gusts + state.band.high
     slack = state.slack[OVER]
     checks = (
         ("slack-hot", slack, np.full_like(slack, slack_allowed(spans_of(job)[OVER])), "mm"),

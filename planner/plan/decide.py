@@ -52,7 +52,8 @@ def decide(
     if again <= now:
         again = evening(now.date() + dt.timedelta(days=1), now)
     if not step.found.windows:
-        return _without_window(step, again)
+        over = job.finish_by is not None and again.date() >= job.finish_by
+        return _without_window(step, None if over else again)
     best = step.found.windows[0]
     first = _needed_first(step, best, steps, now=now)
     if first is not None:
@@ -61,18 +62,15 @@ def decide(
         against = _against(best, now=now, issued=issued)
         if not against:
             return _decision("go", step=step, window=best, codes=("starts-today",))
+        if "old-forecast" in against:
+            again = now  # a newer one may still be in time
         return _decision("hold", step=step, window=best, again=again, codes=against)
     eve = evening(best.start.date() - dt.timedelta(days=1), now)
-    return _decision(
-        "hold",
-        step=step,
-        window=best,
-        again=eve if eve > now else None,
-        codes=("starts-later",),
-    )
+    again = eve if eve > now else best.earliest_start
+    return _decision("hold", step=step, window=best, again=again, codes=("starts-later",))
 
 
-def _without_window(step: StepPlan, again: pd.Timestamp) -> Decision:
+def _without_window(step: StepPlan, again: pd.Timestamp | None) -> Decision:
     because = step.found.none_because
     if because is None:
         return _decision("hold", step=step, again=again, codes=("waits-for-earlier-step",))

@@ -11,6 +11,7 @@ from planner.reference.tables import value
 from planner.weather.table import Note
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Iterator
 
     import pandas as pd
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from planner.weather.table import Weather
 
 _A_DAY: Final = 24
+_ONLY: Final = "Only starts on {} were looked at."
 #: Quantities that need humidity, as they are called in words.
 _NEED_HUMIDITY: Final = {
     "wetness": "wet film",
@@ -30,7 +32,12 @@ _NEED_HUMIDITY: Final = {
 
 
 def doubts(
-    job: Job, weather: Weather, conditions: Conditions, *, now: pd.Timestamp
+    job: Job,
+    weather: Weather,
+    conditions: Conditions,
+    *,
+    now: pd.Timestamp,
+    on: dt.date | None = None,
 ) -> tuple[Note, ...]:
     """Say what a reader of the plan must know about what went into it.
 
@@ -44,13 +51,17 @@ def doubts(
         Worked out from both.
     now : pandas.Timestamp
         The time that is planned from.
+    on : datetime.date, optional
+        The only day that was looked at.
 
     Returns
     -------
     tuple of Note
         In the order of their weight.
     """
+    only = () if on is None else (Note(code="only-day", text=_ONLY.format(on), doubt=True),)
     return (
+        *only,
         *_not_judged(weather, conditions),
         *_age(weather, now),
         *_job_says(job),

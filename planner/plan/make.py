@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 import pandas as pd
 
-from planner.errors import WeatherError
+from planner.errors import UsageError, WeatherError
 from planner.hours.conditions import conditions_for
 from planner.hours.house import hardware_for, sheets_for, sizes_of, with_steps
 from planner.hours.limits import limits_for
@@ -71,20 +71,24 @@ def make_plan(
     JobError
         If the house cannot stand or a step waits for one that is not there.
     WeatherError
-        If the file is of another place, or holds only past hours.
+        If the file is of another place, holds only past hours, or not the day asked for.
+    UsageError
+        If the day asked for is past or after the last day.
     """
     job = with_steps(job)
     notes = (*weather.notes, *place_notes(job, weather, far=far))
     now = _now(weather, now)
     weather = in_reach(weather, now, days=days)
     conditions = conditions_for(job, weather)
+    if on is not None:
+        _check_day(on, job, now.tz_convert(conditions.time_zone).date())
     if on is not None and on not in conditions.days:
         raise WeatherError(
             f"The weather file does not cover {on}: it goes from {conditions.days[0]} to "
             f"{conditions.days[-1]}.",
             fix="Choose one of its days with --on, or get a longer file.",
         )
-    notes = (*doubts(job, weather, conditions, now=now), *notes)
+    notes = (*doubts(job, weather, conditions, now=now, on=on), *notes)
     steps = _plan_steps(job, conditions, now=now, on=on)
     return Plan(
         job=job,
@@ -102,6 +106,19 @@ def make_plan(
         make_safe=make_safe_minutes(job, sizes_of(job)),
         beyond=_beyond(job, conditions, steps),
     )
+
+
+def _check_day(on: dt.date, job: Job, today: dt.date) -> None:
+    """Refuse a day on which nothing can start any more."""
+    if on < today:
+        text = f"{on} is past: today is {today}."
+        raise UsageError(text, fix="Choose a day to come.", key="--on")
+    if job.finish_by is not None and on > job.finish_by:
+        raise UsageError(
+            f"{on} is after the last day of the job, {job.finish_by}.",
+            fix="Choose an earlier day, or change finish_by in the job file.",
+            key="--on",
+        )
 
 
 def in_reach(weather: Weather, now: pd.Timestamp, *, days: int = DAYS) -> Weather:

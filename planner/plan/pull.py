@@ -19,6 +19,7 @@ from planner.film.slack import (
 from planner.film.tension import quick_tension
 from planner.hours.house import profile_of
 from planner.plan.records import ChartRow, PullChart
+from planner.reference.tables import value
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -108,18 +109,47 @@ def chart_row(job: Job, film_temp: float) -> ChartRow:
     strain = float(free_strain(film_temp, stress_free, frame=frame))
     loose = max(-strain, 0.0) * _MM
     bow = profile_of(job)
+    force = float(
+        quick_tension(
+            max(strain, 0.0), film_temp, thickness=job.film.thickness, hours=_A_MINUTE
+        )
+    )
     return ChartRow(
         film_temp=film_temp,
         pull=pull,
         hand=pull_class(pull[OVER]),
         sag=float(bay_sag(job.house.bow_spacing, loose * job.house.bow_spacing)),
         lift=float(arc_lift_off(spans_of(job)[OVER], bow.radius, loose * spans_of(job)[OVER])),
-        force=float(
-            quick_tension(
-                max(strain, 0.0), film_temp, thickness=job.film.thickness, hours=_A_MINUTE
-            )
-        ),
+        force=force,
+        against=_against(job, film_temp, strain=strain, force=force),
     )
+
+
+def _against(job: Job, film_temp: float, *, strain: float, force: float) -> tuple[str, ...]:
+    """Say what speaks against pulling film of this temperature, or so far."""
+    hardest = min(value("film", "hand_pull"), tension_limit(job))
+    codes = {
+        "film-cold": film_temp < value("work_rules", "film_lowest"),
+        "film-hot": film_temp > value("work_rules", "film_highest"),
+        "hard-pull": strain > value("film", "pull_strain") or force > hardest,
+    }
+    return tuple(code for code, true in codes.items() if true)
+
+
+def tension_limit(job: Job) -> float:
+    """Give what the channel holds, by the job or else assumed.
+
+    Parameters
+    ----------
+    job : Job
+        With its house.
+
+    Returns
+    -------
+    float
+        Along the edge [N/m].
+    """
+    return job.house.channel_holds or value("film", "tension_allowed")
 
 
 def pull_chart(job: Job, film_temps: Iterable[float]) -> PullChart:

@@ -119,7 +119,9 @@ class ChartRow:
     lift : float
         That the sheet can rise off the ridge when it is right, 0 where pulled [mm].
     force : float
-        With which the hand pulls along each metre of edge, 0 for slack [N/m].
+        With which the hand pulls along each metre of edge, one layer, 0 for slack [N/m].
+    against : tuple of str
+        Codes of what speaks against pulling at all: "film-cold", "film-hot", "hard-pull".
     """
 
     film_temp: float
@@ -128,13 +130,15 @@ class ChartRow:
     sag: float
     lift: float
     force: float
+    against: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Consequence:
     """What a choice of stress-free film temperature means at a hot and a cold film.
 
-    ``slack`` by span [mm]; ``tension`` as it may be at least, in the middle, at most [N/m].
+    ``slack`` by span [mm]; ``tension`` as it may be at least, in the middle, at most [N/m];
+    ``beyond`` has the codes "slack-hot" and "tension-cold" where that is more than is well.
     """
 
     stress_free: float
@@ -142,6 +146,7 @@ class Consequence:
     cold: float
     slack: dict[str, float]
     tension: tuple[float, float, float]
+    beyond: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,12 +184,14 @@ class Strain:
 class Course:
     """The locked sheet through the coming days; named hours are places in ``hours``.
 
-    ``locked`` is when the last edge is taken to be locked. ``gust_tension`` is what the
+    ``locked`` is when the last edge is taken to be locked, ``in_window`` whether that is
+    in the roof's best window rather than at once. ``gust_tension`` is what the
     largest gust adds while it lasts [N/m], ``end_hoop`` the most that the sheet pulls one
     end bow inwards [N], ``bow`` the highest temperature of a bare bow in the sun [degC].
     """
 
     locked: pd.Timestamp
+    in_window: bool = True
     hours: tuple[CourseHour, ...]
     hottest: int | None
     coldest: int | None

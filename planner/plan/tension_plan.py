@@ -15,7 +15,7 @@ from planner.hours.house import sheets_for
 from planner.plan.course import FILM, consequences, follow, inflation_tension
 from planner.plan.locks import locked_at
 from planner.plan.make import in_reach, make_plan
-from planner.plan.pull import chart_row, pull_chart, stress_free_of
+from planner.plan.pull import chart_row, pull_chart, stress_free_of, tension_limit
 from planner.plan.records import TensionPlan
 from planner.reference.tables import value
 
@@ -79,12 +79,13 @@ def make_tension(
     if weather is not None:
         course, notes = _course(job, weather, now=now, far=far)
         films = [hour.film_temp for hour in course.hours]
-        hot, cold = float(np.nanmax(films)), float(np.nanmin(films))
+        known = np.clip(films, EXPANSION_AT[0], EXPANSION_AT[-1])
+        hot, cold = float(np.nanmax(known)), float(np.nanmin(known))
     stress_free = stress_free_of(job)
     choices = [
         stress_free + other
         for other in _OTHERS
-        if cold < stress_free + other <= EXPANSION_AT[-1]
+        if other == 0.0 or cold < stress_free + other <= EXPANSION_AT[-1]
     ]
     side = next((x.length for x in sheets_for(job) if x.sheet == "side"), job.house.length)
     return TensionPlan(
@@ -94,7 +95,7 @@ def make_tension(
         choices=consequences(job, choices, hot=hot, cold=cold),
         course=course,
         inflation=inflation_tension(job),
-        allowed=job.house.channel_holds or value("film", "tension_allowed"),
+        allowed=tension_limit(job),
         curtain=float(curtain_change(side, cold, hot, frame=job.house.frame)),
         error=(float(film_temperature_error(1.0)), float(film_temperature_error(0.0))),
         channel_known=job.house.channel_holds is not None,
@@ -116,4 +117,6 @@ def _course(
             "The weather file says too little for a film temperature.",
             fix="It needs air temperature, wind, and dew point or humidity.",
         )
-    return follow(job, conditions, locked=locked_at(plan.steps) or plan.now), plan.notes
+    locks = locked_at(plan.steps)
+    course = follow(job, conditions, locked=locks or plan.now, in_window=locks is not None)
+    return course, plan.notes

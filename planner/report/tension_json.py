@@ -141,6 +141,7 @@ def _row(row: ChartRow) -> Record:
         "sag_mm": number(row.sag, 0),
         "lift_mm": number(row.lift, 0),
         "force_n_per_m": number(row.force, 1),
+        "against": " ".join(row.against),
     }
 
 
@@ -151,6 +152,7 @@ def _choice(choice: Consequence) -> Record:
         "cold_film_c": number(choice.cold),
         "slack_mm": _spans(choice.slack),
         "tension_n_per_m": _three(choice.tension, 1),
+        "beyond": list(choice.beyond),
     }
 
 

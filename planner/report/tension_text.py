@@ -22,8 +22,15 @@ _MEASURE: Final = (
     "never on film that lies on the ground.  A cloud moves it {cloud}.",
     "Take the sunny and the shaded side each by its own film temperature.",
 )
+_AGAINST: Final = {
+    "film-cold": "The film is too cold to pull: stiff, and it creases.  Wait for the sun.",
+    "film-hot": "The film is too hot to pull: it stretches under the hand.  Wait for shade.",
+    "hard-pull": "That is too hard a pull for hands, film or channel: wait for warmer film.",
+}
+_TOO: Final = {"slack-hot": "too slack", "tension-cold": "too tight"}
 _CAUTIONS: Final = (
-    "Tension is an estimate: the middle is written first, then from least to most.",
+    "Tension is an estimate: the middle first, then the span of three ways to reckon it; "
+    "stiffness and time law may move each by a factor of 1.8.",
     "How much film grows differs by 15 to 20 % from roll to roll: mark 2.000 m on an offcut "
     "and measure it again in the sun.",
     "Set the length, not the feel: the same pull by hand stretches hot film far more.",
@@ -87,15 +94,19 @@ def _to_do(row: ChartRow, words: Words) -> list[str]:
     lines = [f"Film {temp} at the locks: {spans}."]
     if row.hand == "pull":
         force = show(row.force, "force per length", words.units, unit=False)
-        each = "lbf on each foot" if words.units == "us" else "N on each metre"
-        lines.append(f"Pulled as far as that it takes about {force} {each} of edge.")
+        each = (
+            "lbf on each foot of one layer"
+            if words.units == "us"
+            else "N on each metre of one layer"
+        )
+        lines.append(f"Pulled as far as that it takes about {force} {each}.")
     elif row.sag > 0.0:
         hand, sag, lift = HAND[row.hand], words.small(row.sag), words.small(row.lift)
         lines.append(
-            f"{hand[:1].upper()}{hand[1:]}: right when it sags {sag} midway between bows, or "
-            f"lifts {lift} off the ridge."
+            f"{hand[:1].upper()}{hand[1:]}: right when it sags {sag} midway between bows"
+            + ("." if lift in {"0 in", "0 mm"} else f", or lifts {lift} off the ridge.")
         )
-    return lines
+    return [*lines, *(_AGAINST[code] for code in row.against)]
 
 
 def _chart(plan: TensionPlan, words: Words) -> list[str]:
@@ -157,9 +168,13 @@ def _choices(plan: TensionPlan, words: Words) -> list[str]:
         slack = words.small(next(iter(choice.slack.values())))
         slack = "none" if slack in {"0 in", "0 mm"} else slack
         own = "   this job" if choice.stress_free == plan.chart.stress_free else ""
+        own += "".join(f"   {_TOO[code]}" for code in choice.beyond)
         tension = _tension(choice.tension, words)
         lines.append(f"{_temp(choice.stress_free, words)}{slack:<33}{tension:<16}{own}")
-    low = "Lower hangs slacker in the sun, higher pulls harder in the cold."
+    low = (
+        "As if cooled in one night from there.  Lower hangs slacker in the sun, higher "
+        "pulls harder in the cold."
+    )
     return [*lines, *item("", low, width=_TOP)]
 
 
@@ -180,7 +195,8 @@ def _course(plan: TensionPlan, words: Words) -> list[str]:
     day, night = (show(x, "temperature difference", words.units) for x in plan.error)
     lines = item(
         "Course",
-        f"Taken as locked {words.moment(course.locked)} by the chart, ends and doors shut "
+        f"{'Taken as' if course.in_window else 'No hours found for it: taken as'} "
+        f"locked {words.moment(course.locked)} by the chart, ends and doors shut "
         f"from then on.  Tension in {unit}; the most of it as a share of the film's yield and "
         f"of what channel holds.  Film is worked out, {day} off by day and {night} by night "
         "as a rule.",
@@ -250,7 +266,8 @@ def _cautions(plan: TensionPlan, words: Words) -> list[str]:
             "coldest film to the hottest: leave its overlap that much room."
         )
     if plan.job.film.layers > 1:
-        lines.append(f"Air between the layers adds {shown(plan.inflation)} over the bows.")
+        air = shown(plan.inflation)
+        lines.append(f"Of the tension, {air} is the air between the layers.")
     holds = f"Channel is taken to hold {shown(plan.allowed)}"
     lines.append(
         f"{holds}, as the job file says."

@@ -172,7 +172,7 @@ def _start(window: Window, words: Words) -> str:
     start = f"start at {words.clock(first)}"
     if first != last:
         start = f"start between {words.span(first, last, join='and')}"
-        if window.start not in {first, last}:
+        if window.start != first:
             start += f", best at {words.clock(window.start)}"
     minutes = (window.end - window.start).total_seconds() / 60.0
     return f"{start}, {say.duration(minutes)}"

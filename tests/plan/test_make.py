@@ -251,3 +251,25 @@ def test_one_person_does_not_hang_two_walls_at_once(tmp_path):
     found = {here.step.name: here.found.windows for here in steps}
     north, south = found["end wall north"], found["end wall south"]
     assert min(w.earliest_start for w in south) >= min(w.end for w in north)
+
+
+@pytest.mark.parametrize(("day", "says"), [("2026-05-03", "past"), ("2026-05-07", "last day")])
+def test_a_day_on_which_nothing_can_start(tmp_path, day, says):
+    """A day before now, or after the last day of the job, is refused in words."""
+    from planner.errors import PlannerError
+
+    the_job = replace(job(tmp_path, DONE), finish_by=dt.date(2026, 5, 6))
+    table = windy_until(0)
+    earlier = replace(table, times=table.times - pd.Timedelta(days=1))
+    with pytest.raises(PlannerError, match=says):
+        make_plan(the_job, earlier, now=earlier.times[30], on=dt.date.fromisoformat(day))
+
+
+def test_hold_always_says_when_to_look_again(tmp_path):
+    """On the eve after the evening call the next look is at the first start."""
+    table = windy_until(1)
+    for hour in range(24):
+        decision = make_plan(job(tmp_path, DONE), table, now=table.times[hour]).decision
+        assert decision.answer == "hold"
+        assert decision.look_again > table.times[hour]
+        assert decision.look_again <= decision.window.earliest_start

@@ -199,3 +199,50 @@ def test_choices_show_both_ends(tmp_path):
     high = [choice.tension[2] for choice in choices]
     assert slack == sorted(slack, reverse=True)
     assert high == sorted(high)
+
+
+def test_gust_inflation_and_cold_are_added_up(tmp_path):
+    """A double under air: its tension has p R in it, and the gust comes on top of both.
+
+    T = p R (membrane): 62.3 Pa at a radius of 3 m is 187 N/m.
+    """
+    double = job(tmp_path, DONE)
+    double = replace(double, film=replace(double.film, layers=2, inflation=62.3))
+    course = make_tension(double, warm_days(), film_temps=[20.0]).course
+    assert min(hour.tension[0] for hour in course.hours) >= 62.3 * 3.0 - 1e-6
+    single = make_tension(job(tmp_path, DONE), warm_days(), film_temps=[20.0]).course
+    weak = replace(
+        double, house=replace(double.house, channel_holds=course.gust_tension + 50.0)
+    )
+    codes = {x.code for x in make_tension(weak, warm_days(), film_temps=[20.0]).course.beyond}
+    assert "gust-over-channel" in codes
+    assert single.hours[0].tension[2] < course.hours[0].tension[2]
+
+
+@pytest.mark.parametrize(
+    ("film", "code"), [(-20.0, "film-cold"), (50.0, "film-hot"), (-20.0, "hard-pull")]
+)
+def test_what_speaks_against_pulling(tmp_path, film, code):
+    """Too cold, too hot, too hard: said beside the figure."""
+    assert code in chart_row(job(tmp_path), film).against
+    assert chart_row(job(tmp_path), 20.0).against == ()
+
+
+def test_choices_that_are_too_much_are_marked(tmp_path):
+    """Locked for a cold day the sheet is too slack on a hot one; the job's own is listed."""
+    cold = at_stress_free(job(tmp_path), -20.0)
+    choices = {x.stress_free: x for x in make_tension(cold, film_temps=[20.0]).choices}
+    assert "slack-hot" in choices[-20.0].beyond
+
+
+def test_an_hour_beyond_the_table_does_not_stop_the_course(tmp_path):
+    """At 54 degC of air the film is past the table: those hours hold no number."""
+    hot = weather(96, temp_air=np.where(np.arange(96) == 40, 54.0, 20.0), temp_dew=2.0)
+    course = make_tension(job(tmp_path, DONE), hot, film_temps=[20.0]).course
+    assert any(np.isnan(hour.slack[OVER]) for hour in course.hours)
+
+
+def test_no_window_is_said(tmp_path):
+    """Where no hours were found the course starts at once, and says so."""
+    storm = weather(96, wind_gust=20.0, wind_speed=12.0)
+    assert not make_tension(job(tmp_path, DONE), storm, film_temps=[20.0]).course.in_window

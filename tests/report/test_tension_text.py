@@ -158,7 +158,7 @@ def test_two_layers_name_what_the_fan_adds() -> None:
     """162 N/m, a quarter inch of water on bows of 2.6 m, is 11 lbf/ft."""
     screen = flat(tension_screen(CASES["double"](), units="us"))
     assert "two layers" in screen
-    assert "Air between the layers adds 11 lbf/ft over the bows." in screen
+    assert "Of the tension, 11 lbf/ft is the air between the layers." in screen
     assert "Air between" not in tension_screen(now_at(8.0), units="us")
 
 
