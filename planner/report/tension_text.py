@@ -27,7 +27,7 @@ _AGAINST: Final = {
     "film-hot": "The film is too hot to pull: it stretches under the hand.  Wait for shade.",
     "hard-pull": "That is too hard a pull for hands, film or channel: wait for warmer film.",
 }
-_TOO: Final = {"slack-hot": "too slack", "tension-cold": "too tight"}
+_TOO: Final = ", too much"
 _CAUTIONS: Final = (
     "Tension is an estimate: the middle first, then the span of three ways to reckon it; "
     "stiffness and time law may move each by a factor of 1.8.",
@@ -160,17 +160,16 @@ def _choices(plan: TensionPlan, words: Words) -> list[str]:
     when = ("a hot day", "the coldest night") if plan.course is None else ("hottest", "coldest")
     unit = "lbf/ft" if words.units == "us" else "N/m"
     lines = [
-        f"{'Choice':<{_TOP}}{f'slack over the bows, {when[0]}':<33}"
-        f"tension in {unit}, {when[1]}",
-        f"{'':<{_TOP}}{f'film {hot}':<33}film {cold}",
+        f"{'Choice':<{_TOP}}{f'slack over bows, {when[0]}':<29}tension in {unit}, {when[1]}",
+        f"{'':<{_TOP}}{f'film {hot}':<29}film {cold}",
     ]
     for choice in plan.choices:
         slack = words.small(next(iter(choice.slack.values())))
         slack = "none" if slack in {"0 in", "0 mm"} else slack
         own = "   this job" if choice.stress_free == plan.chart.stress_free else ""
-        own += "".join(f"   {_TOO[code]}" for code in choice.beyond)
-        tension = _tension(choice.tension, words)
-        lines.append(f"{_temp(choice.stress_free, words)}{slack:<33}{tension:<16}{own}")
+        slack += _TOO * ("slack-hot" in choice.beyond)
+        tension = _tension(choice.tension, words) + _TOO * ("tension-cold" in choice.beyond)
+        lines.append(f"{_temp(choice.stress_free, words)}{slack:<29}{tension:<16}{own}")
     low = (
         "As if cooled in one night from there.  Lower hangs slacker in the sun, higher "
         "pulls harder in the cold."
