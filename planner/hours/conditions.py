@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from planner.film.temperature import bow_temperature, film_temperature
-from planner.hours.records import Conditions
+from planner.hours.records import Conditions, middle
 from planner.hours.spans import QUARTERS
 from planner.hours.working_time import crew_times, light_levels, minutes_left
 from planner.reference.tables import value
@@ -254,8 +254,7 @@ class _Basis:
         first = self.weather.times[0].tz_localize(None).to_numpy()
         hour = np.floor((moments - first) / np.timedelta64(1, "h"))
         known = (hour >= 0) & (hour < values.shape[1])  # NaT compares false
-        middle = values[0] if len(values) == 1 else np.median(values, axis=0)
-        found[known] = middle[hour[known].astype(int)]
+        found[known] = middle(values)[hour[known].astype(int)]
         return found
 
 

@@ -58,15 +58,15 @@ class Holds:
         return np.asarray(weights @ self.ok, dtype=float)
 
 
-def sheet_factor(conditions: Conditions, phase: Phase, quantity: str) -> float:
-    """Wind at the sheet over wind at 10 m for a phase, 1 for what is not wind [-]."""
+def sheet_factor(conditions: Conditions, height: float, quantity: str) -> float:
+    """Wind at a height of the sheet over wind at 10 m, 1 for what is not wind [-]."""
     if quantity not in {"gust", "mean_wind"}:
         return 1.0
     if quantity == "gust":
         if conditions.site_ratio is not None:
             return conditions.site_ratio
-        return float(gust_at_height(1.0, phase.height))
-    return float(mean_at_height(1.0, phase.height, roughness=conditions.roughness))
+        return float(gust_at_height(1.0, height))
+    return float(mean_at_height(1.0, height, roughness=conditions.roughness))
 
 
 def inside(
@@ -101,7 +101,7 @@ def inside(
     if limit.quantity not in conditions.values or _never(limit):
         return np.zeros((1, len(conditions.times[hours])), dtype=bool)
     values = conditions.values[limit.quantity][:, hours]
-    factor = sheet_factor(conditions, phase, limit.quantity)
+    factor = sheet_factor(conditions, phase.height, limit.quantity)
     if short and sees_less(limit):
         factor *= value("planning", "short_stay_gust")
     bound = limit.bound / factor

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final, cast
 
@@ -22,9 +23,20 @@ from planner.job.steps import apply_patches, built_in_steps, check_limit_names
 from planner.reference.tables import value
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from planner.job.records import Job, Step, Wet
 
 _END_WALLS: Final = 2
+
+
+@contextmanager
+def as_job_error(job: Job, key: str) -> Iterator[None]:
+    """Turn what the film room refuses into an error of the job file, at a key."""
+    try:
+        yield
+    except PlannerError as error:
+        raise JobError(error.message, fix=error.fix, file=job.file, key=key) from error
 
 
 def profile_of(job: Job) -> Profile:
@@ -46,12 +58,10 @@ def profile_of(job: Job) -> Profile:
         If no such house can stand.
     """
     house = job.house
-    try:
+    with as_job_error(job, "house"):
         return profile(
             house.profile, house.width, leg=house.leg, ridge=house.ridge, radius=house.radius
         )
-    except PlannerError as error:
-        raise JobError(error.message, fix=error.fix, file=job.file, key="house") from error
 
 
 def sheets_for(job: Job) -> tuple[Sheet, ...]:
@@ -73,7 +83,7 @@ def sheets_for(job: Job) -> tuple[Sheet, ...]:
         If no such house can stand.
     """
     bow = profile_of(job)
-    try:
+    with as_job_error(job, "house"):
         return sheet_sizes(
             bow,
             length=job.house.length,
@@ -82,8 +92,6 @@ def sheets_for(job: Job) -> tuple[Sheet, ...]:
             layers=job.film.layers,
             sides=job.film.sides,
         )
-    except PlannerError as error:
-        raise JobError(error.message, fix=error.fix, file=job.file, key="house") from error
 
 
 def hardware_for(job: Job) -> Hardware:
@@ -175,6 +183,16 @@ def _open_ended(step: Step, sizes: Sizes) -> Step:
     )
 
 
+def thickness_of(job: Job) -> float:
+    """Give the thickness of all layers together, which pull on the same locks [m]."""
+    return job.film.thickness * job.film.layers
+
+
+def film_weight(job: Job) -> float:
+    """Give what all layers weigh on a square metre [N/m2]."""
+    return float(mass_per_area(thickness_of(job))) * GRAVITY
+
+
 def sizes_of(job: Job) -> Sizes:
     """Give the sizes that steps are laid out from.
 
@@ -191,8 +209,7 @@ def sizes_of(job: Job) -> Sizes:
     bow, parts = profile_of(job), hardware_for(job)
     sheets = {sheet.sheet: sheet for sheet in sheets_for(job)}
     roof = sheets["roof"]
-    film = mass_per_area(job.film.thickness)
-    weight = film * GRAVITY * job.film.layers
+    film, weight = mass_per_area(job.film.thickness), film_weight(job)
     holds = job.house.channel_holds or value("labour", "leave_tension_wired")
     tacked, open_end, closed = (
         float(gust_at_tension(limit, bow.radius, cp=value("labour", cp), weight=weight))

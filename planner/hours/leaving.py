@@ -9,6 +9,7 @@ import numpy as np
 
 from planner.hours.holds import hourly, sheet_factor
 from planner.hours.reasons import room_by_hour
+from planner.hours.records import middle
 from planner.hours.spans import QUARTER, QUARTERS
 
 if TYPE_CHECKING:
@@ -99,8 +100,8 @@ def left_alone(conditions: Conditions, last: Span, start: int) -> LeftAlone:
     """
     survives = last.phase.leave_gust
     after = int(np.ceil(start / QUARTERS + last.end / 60.0))
-    factor = sheet_factor(conditions, last.phase, "gust")
-    gust = np.median(conditions.values["gust"], axis=0)[after:] * factor
+    factor = sheet_factor(conditions, last.phase.height, "gust")
+    gust = middle(conditions.values["gust"])[after:] * factor
     known = np.isfinite(gust)
     worst = float(gust[known].max()) if known.any() else float("nan")
     if survives is None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from planner.hours.holds import hourly, inside, sees_less, sheet_factor
-from planner.hours.records import Reason
+from planner.hours.records import Reason, middle
 from planner.hours.spans import BY_CLOCK, QUARTER, QUARTERS, by_clock, clock_room, spans
 from planner.job.records import QUANTITIES
 from planner.reference.tables import value
@@ -94,7 +94,7 @@ def binding(
     dry = _lines(conditions, spans(step), limits)
     wetness = conditions.values.get("wetness")
     if wetness is not None:
-        wet = np.repeat(~is_dry(_middle(wetness)), QUARTERS)
+        wet = np.repeat(~is_dry(middle(wetness)), QUARTERS)
         if wet.any():
             slow = _lines(conditions, spans(step, wet=True), limits)
             dry = [_where(wet, w, d) for w, d in zip(slow, dry, strict=True)]
@@ -127,11 +127,6 @@ def _lines(
     return lines
 
 
-def _middle(values: Floats) -> Floats:
-    """Give the middle member, shape (hours,)."""
-    return values[0] if len(values) == 1 else np.median(values, axis=0)
-
-
 def room_by_hour(
     conditions: Conditions, span: Span, limit: Limit, *, brief: bool = False
 ) -> Floats:
@@ -156,8 +151,8 @@ def room_by_hour(
     """
     if limit.quantity not in conditions.values:
         return np.full(len(conditions.times), -np.inf)
-    values = _middle(conditions.values[limit.quantity])
-    at_sheet = values * sheet_factor(conditions, span.phase, limit.quantity)
+    values = middle(conditions.values[limit.quantity])
+    at_sheet = values * sheet_factor(conditions, span.phase.height, limit.quantity)
     if brief and sees_less(limit):
         at_sheet = at_sheet * value("planning", "short_stay_gust")
     room = limit.bound - at_sheet if limit.side == "at most" else at_sheet - limit.bound
@@ -213,7 +208,7 @@ def _clock_line(conditions: Conditions, span: Span, limit: Limit) -> _Line:
         span=span,
         limit=limit,
         share=conditions.weights @ fails,
-        room=_middle(room) / limit.scale,
+        room=middle(room) / limit.scale,
         at=starts + span.end // QUARTER,
     )
 
@@ -233,8 +228,8 @@ def _reason(conditions: Conditions, line: _Line, start: int) -> Reason:
     elif limit.quantity not in conditions.values:
         number = np.nan
     else:
-        number = _middle(conditions.values[limit.quantity])[quarter // QUARTERS]
-        number *= sheet_factor(conditions, line.span.phase, limit.quantity)
+        number = middle(conditions.values[limit.quantity])[quarter // QUARTERS]
+        number *= sheet_factor(conditions, line.span.phase.height, limit.quantity)
     no_data = room == -np.inf and limit.quantity not in {"light", "crew_hours"}
     return Reason(
         quantity=NO_DATA if no_data else limit.quantity,

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
+
 if TYPE_CHECKING:
     import datetime as dt
 
-    import numpy as np
     import pandas as pd
     from numpy.typing import NDArray
 
@@ -172,3 +173,8 @@ class StepWindows:
     windows: tuple[Window, ...]
     hours: tuple[HourRow, ...]
     none_because: Reason | None
+
+
+def middle(values: Floats) -> Floats:
+    """Give the middle member, shape (hours,), of an array of (members, hours)."""
+    return np.asarray(values[0] if len(values) == 1 else np.median(values, axis=0))

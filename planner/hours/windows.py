@@ -14,7 +14,7 @@ import numpy as np
 from planner.hours.holds import phase_chance, sheet_factor, starts_that_hold
 from planner.hours.leaving import down_by, left_alone
 from planner.hours.reasons import binding
-from planner.hours.records import HourRow, PhaseTime, StepWindows, Window
+from planner.hours.records import HourRow, PhaseTime, StepWindows, Window, middle
 from planner.hours.spans import QUARTER, QUARTERS, spans
 from planner.reference.tables import value
 from planner.site.beaufort import beaufort
@@ -122,7 +122,7 @@ def _window(
     margin = np.minimum(starts.bound.margin[spell], 1.0).round(2)
     best = int(spell[np.lexsort((spell, -margin, -slow, -chance))[0]])
     wetness = conditions.values.get("wetness")
-    wet = wetness is not None and not is_dry(np.median(wetness[:, best // QUARTERS]))
+    wet = wetness is not None and not is_dry(middle(wetness)[best // QUARTERS])
     laid = spans(step, wet=wet)
     end = best + laid[-1].end / QUARTER
     temp = conditions.values.get("temp_film", conditions.values["temp_air"])
@@ -156,7 +156,7 @@ def clock(conditions: Conditions, quarter: float) -> pd.Timestamp:
 
 def _swing(temp: Floats, first: int, last: int) -> float:
     """Change of the middle member's temperature over some hours [K]."""
-    over = np.median(temp, axis=0)[first : last + 1]
+    over = middle(temp)[first : last + 1]
     return float(over.max() - over.min())
 
 
@@ -165,7 +165,7 @@ def _hottest(conditions: Conditions, first: int, last: int) -> float | None:
     index = conditions.values.get("heat_index")
     if index is None:
         return None
-    over = np.median(index, axis=0)[first:last]
+    over = middle(index)[first:last]
     return float(np.nanmax(over)) if np.isfinite(over).any() else None
 
 
@@ -176,7 +176,7 @@ def _phase_time(
     last = best + span.end / QUARTER
     hours = slice(int(first // QUARTERS), max(int(np.ceil(last / QUARTERS)), 1))
     gust = conditions.values["gust"][:, hours].max(axis=1) * sheet_factor(
-        conditions, span.phase, "gust"
+        conditions, span.phase.height, "gust"
     )
     own = limits[span.phase.name]
     bound = min((x.bound for x in own if x.quantity == "gust"), default=float("nan"))
@@ -204,7 +204,7 @@ def _in_the_hand(conditions: Conditions, phase: Phase) -> float:
 def _mean_limit(conditions: Conditions, phase: Phase, own: tuple[Limit, ...]) -> float:
     """Mean wind at 10 m at which the phase stops, NaN where none is limited [m/s]."""
     bound = min((x.bound for x in own if x.quantity == "mean_wind"), default=float("nan"))
-    return bound / sheet_factor(conditions, phase, "mean_wind")
+    return bound / sheet_factor(conditions, phase.height, "mean_wind")
 
 
 def _ranked(found: list[Window], first: pd.Timestamp) -> tuple[Window, ...]:
@@ -230,12 +230,12 @@ def _hour_rows(
     conditions: Conditions, step: Step, starts: _Starts, open_to: NDArray[np.bool_]
 ) -> tuple[HourRow, ...]:
     local = conditions.times.tz_convert(conditions.time_zone)
-    gust = np.median(conditions.values["gust"], axis=0) * sheet_factor(
-        conditions, max(step.phases, key=lambda phase: phase.height), "gust"
+    gust = middle(conditions.values["gust"]) * sheet_factor(
+        conditions, max(phase.height for phase in step.phases), "gust"
     )
-    temp = np.median(conditions.values["temp_air"], axis=0)
+    temp = middle(conditions.values["temp_air"])
     film = conditions.values.get("temp_film")
-    film = None if film is None else np.median(film, axis=0)
+    film = None if film is None else middle(film)
     light = conditions.light_left[value("work_rules", "light_work")]
     return tuple(
         HourRow(

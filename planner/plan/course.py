@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from planner.film.sag import slack_allowed
-from planner.film.sail import GRAVITY, mass_per_area, membrane_tension
+from planner.film.sail import membrane_tension
 from planner.film.slack import slack_mm
 from planner.film.tension import Band, end_hoop_load, share_of_yield, tension, tension_allowed
-from planner.hours.house import profile_of
+from planner.hours.holds import sheet_factor
+from planner.hours.house import film_weight, profile_of, thickness_of
+from planner.hours.records import middle
 from planner.hours.spans import QUARTERS
-from planner.plan.pull import OVER, middle_of, spans_of, stress_free_of, tension_limit
+from planner.plan.pull import OVER, spans_of, stress_free_of, tension_limit
 from planner.plan.records import Consequence, Course, CourseHour, Strain
 from planner.reference.tables import value
-from planner.site.wind import gust_at_height
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -31,7 +32,10 @@ FILM: Final = "temp_film_closed"
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _State:
-    """The middle possible weather from the hour of locking on, as arrays by the hour."""
+    """The middle possible weather from the hour after locking, as arrays by the hour.
+
+    ``gust`` is at the ridge [m/s].
+    """
 
     times: pd.DatetimeIndex
     film: Floats
@@ -51,12 +55,12 @@ def _state(job: Job, conditions: Conditions, locked: pd.Timestamp) -> _State:
     first = max(int((locked - conditions.times[0]).total_seconds() // 3600), 0)
     first = min(first, len(conditions.times) - 1)
     after = slice(min(first + 1, len(conditions.times) - 1), None)
-    film = middle_of(conditions.values[FILM])
+    film = middle(conditions.values[FILM])
     stress_free, frame = stress_free_of(job), job.house.frame
     band = tension(
         film[first:],
         stress_free=stress_free,
-        thickness=job.film.thickness * job.film.layers,
+        thickness=thickness_of(job),
         frame=frame,
         beyond="nan",
     )
@@ -70,8 +74,9 @@ def _state(job: Job, conditions: Conditions, locked: pd.Timestamp) -> _State:
             span: slack_mm(length, film, stress_free=stress_free, frame=frame, beyond="nan")
             for span, length in spans_of(job).items()
         },
-        gust=middle_of(conditions.values["gust"])[after],
-        bow=middle_of(conditions.values["temp_bow"])[after],
+        gust=middle(conditions.values["gust"])[after]
+        * sheet_factor(conditions, profile_of(job).ridge, "gust"),
+        bow=middle(conditions.values["temp_bow"])[after],
         light=light[after.start * QUARTERS :: QUARTERS],
     )
 
@@ -112,7 +117,7 @@ def follow(
     """
     state = _state(job, conditions, locked)
     windiest = _highest(state.gust)
-    gust = float("nan") if windiest is None else _at_ridge(job, float(state.gust[windiest]))
+    gust = float("nan") if windiest is None else float(state.gust[windiest])
     pull = float(np.nanmax(state.band.high, initial=0.0))
     return Course(
         locked=locked.tz_convert(conditions.time_zone),
@@ -157,7 +162,7 @@ def first_night(
 
 
 def _hours(job: Job, state: _State) -> tuple[CourseHour, ...]:
-    thickness = job.film.thickness * job.film.layers
+    thickness = thickness_of(job)
     channel = tension_limit(job)
     low, mid, high = (share_of_yield(x, state.film, thickness=thickness) for x in state.band)
     return tuple(
@@ -215,7 +220,7 @@ def consequences(
     """
     found = []
     cooling, held = (int(value("planning", key)) for key in ("cooling_hours", "cold_hours"))
-    thickness, frame = job.film.thickness * job.film.layers, job.house.frame
+    thickness, frame = thickness_of(job), job.house.frame
     channel = job.house.channel_holds
     for temp in stress_free:
         course = np.append(np.linspace(temp, cold, cooling), np.full(held, cold))
@@ -244,14 +249,6 @@ def consequences(
     return tuple(found)
 
 
-def _at_ridge(job: Job, gust_10m: float) -> float:
-    """Give the gust at the ridge, by the job's ratio or by height [m/s]."""
-    ratio = job.place.gust_at_sheet
-    if ratio is not None:
-        return gust_10m * ratio
-    return float(gust_at_height(gust_10m, profile_of(job).ridge))
-
-
 def gust_tension(job: Job, gust: float) -> float:
     """Say how hard a gust pulls the closed sheet over the bows.
 
@@ -267,9 +264,8 @@ def gust_tension(job: Job, gust: float) -> float:
     float
         Tension added while the gust lasts [N/m].
     """
-    weight = mass_per_area(job.film.thickness) * GRAVITY * job.film.layers
-    radius = profile_of(job).radius
-    return float(membrane_tension(gust, radius, cp=value("labour", "cp_closed"), weight=weight))
+    cp, radius = value("labour", "cp_closed"), profile_of(job).radius
+    return float(membrane_tension(gust, radius, cp=cp, weight=film_weight(job)))
 
 
 def inflation_tension(job: Job) -> float:
@@ -290,9 +286,9 @@ def inflation_tension(job: Job) -> float:
 
 def _beyond(job: Job, state: _State) -> tuple[Strain, ...]:
     """Say where slack or tension is more than film, channel and wind allow."""
-    thickness = job.film.thickness * job.film.layers
+    thickness = thickness_of(job)
     channel = tension_limit(job)
-    gusts = np.array([gust_tension(job, _at_ridge(job, gust)) for gust in state.gust])
+    gusts = np.array([gust_tension(job, gust) for gust in state.gust])
     gusts = gusts + state.band.high
     slack = state.slack[OVER]
     checks = (

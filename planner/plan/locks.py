@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import OutOfRange
+from planner.hours.records import middle
 from planner.job.phases import SETS_PULL
 from planner.plan.course import FILM, first_night
-from planner.plan.pull import chart_row, middle_of
+from planner.plan.pull import chart_row
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -68,6 +69,6 @@ def with_pull(window: Window, job: Job, conditions: Conditions) -> Window:
 
 def _film_at(conditions: Conditions, quantity: str, moment: pd.Timestamp) -> float:
     """Film temperature of the middle member, between the middles of hours [degC]."""
-    middle = middle_of(conditions.values[quantity])
+    film = middle(conditions.values[quantity])
     hour = (moment - conditions.times[0]).total_seconds() / 3600.0 - 0.5
-    return float(np.interp(hour, np.arange(len(middle)), middle))
+    return float(np.interp(hour, np.arange(len(film)), film))

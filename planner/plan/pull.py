@@ -4,9 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
-from planner.errors import JobError, PlannerError
 from planner.film.sag import arc_lift_off, bay_sag
 from planner.film.sheet import arc_lock_to_lock
 from planner.film.slack import (
@@ -17,14 +14,13 @@ from planner.film.slack import (
     within_table,
 )
 from planner.film.tension import quick_tension
-from planner.hours.house import profile_of
+from planner.hours.house import as_job_error, profile_of
 from planner.plan.records import ChartRow, PullChart
 from planner.reference.tables import value
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from planner.hours.records import Floats
     from planner.job.records import Job
 
 OVER: Final = "over the bows"
@@ -68,12 +64,8 @@ def stress_free_of(job: Job) -> float:
     JobError
         If film of that temperature is past its service limit or its growth is not known.
     """
-    try:
+    with as_job_error(job, "film.stress_free"):
         check_stress_free(job.film.stress_free)
-    except PlannerError as error:
-        raise JobError(
-            error.message, fix=error.fix, file=job.file, key="film.stress_free"
-        ) from error
     return job.film.stress_free
 
 
@@ -177,8 +169,3 @@ def pull_chart(job: Job, film_temps: Iterable[float]) -> PullChart:
         spans=spans_of(job),
         rows=tuple(chart_row(job, temp) for temp in film_temps),
     )
-
-
-def middle_of(values: Floats) -> Floats:
-    """Give the middle member of an array of (members, hours)."""
-    return np.asarray(values[0] if len(values) == 1 else np.median(values, axis=0))
