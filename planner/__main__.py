@@ -20,7 +20,9 @@ Options:
 
 Commands:
   inspect  Check job and weather files.
+  learn    How far forecasts miss at a place.
   new      Write a commented job file.
+  replay   How well chances held in the past.
   tension  How tight to lock the film.
   windows  Which hours: the main job.
 

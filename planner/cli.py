@@ -11,12 +11,19 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from planner.errors import PlannerError, SeveralPlaces, UsageError
+from planner.errors import PlannerError, SeveralIssues, SeveralPlaces, UsageError
+from planner.history_verbs import learn, replay
 from planner.typed import (
+    TABLE_OPTIONS,
     day,
+    drawing,
+    drawing_options,
     film_temperature,
+    json_option,
     reading_options,
     time_to_plan_from,
+    units_option,
+    weather_options,
     with_people,
     with_stress_free,
 )
@@ -26,31 +33,6 @@ if TYPE_CHECKING:
 
 
 _USAGE = 1
-
-_units = click.option(
-    "--units",
-    type=click.Choice(["us", "si"]),
-    help="Units to print; the job file's own if left out.",
-)
-_json = click.option("--json", "as_json", is_flag=True, help="Print JSON and nothing else.")
-
-
-def _weather_options(verb: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the options of every verb that reads a weather file."""
-    for option in (
-        click.option("--location", help="Which station or airport of the file."),
-        click.option("--issued", help="When the forecast was made (ISO time with offset)."),
-        click.option(
-            "--label", type=click.Choice(["start", "end", "closes"]), help="What a time labels."
-        ),
-        click.option("--kind", type=click.Choice(["forecast", "observed"]), help="What it is."),
-        click.option("--zone", help="Time zone of times without an offset."),
-        click.option(
-            "--format", "format_", help="Name of the format, if it is not recognised."
-        ),
-    ):
-        verb = option(verb)
-    return verb
 
 
 @click.group(
@@ -80,9 +62,10 @@ def cli() -> None:
     help="Write .json, .svg or .png; may be given several times.",
 )
 @click.option("--far", is_flag=True, help="Accept weather of a place over 200 km away.")
-@_weather_options
-@_units
-@_json
+@drawing_options
+@weather_options
+@units_option
+@json_option
 def windows(
     job: str,
     weather: str,
@@ -94,6 +77,10 @@ def windows(
     far: bool,
     units: str | None,
     as_json: bool,
+    error: str | None,
+    earlier: tuple[str, ...],
+    seed: int | None,
+    pace: float | None,
     **reading: str | None,
 ) -> None:
     """Rank the hours in which each step of JOB stays inside its limits in WEATHER."""
@@ -105,8 +92,15 @@ def windows(
     from planner.weather.read import read_weather
 
     check_suffixes(save)
-    the_job = with_people(read_job(job), people)
     the_weather = read_weather(weather, **reading_options(reading))
+    the_job, drawn = drawing(
+        with_people(read_job(job), people),
+        error=error,
+        earlier=earlier,
+        seed=seed,
+        pace=pace,
+        reading=reading_options(reading),
+    )
     plan = make_plan(
         the_job,
         the_weather,
@@ -114,6 +108,7 @@ def windows(
         on=day(on_date),
         days=days,
         far=far,
+        **drawn,
     )
     units = units or the_job.units
     click.echo(dumps(windows_1(plan)) if as_json else first_screen(plan, units=units))
@@ -131,9 +126,9 @@ def windows(
     "--save", type=click.Path(), multiple=True, help="Write .json, .svg, .png or .csv."
 )
 @click.option("--far", is_flag=True, help="Accept weather of a place over 200 km away.")
-@_weather_options
-@_units
-@_json
+@weather_options
+@units_option
+@json_option
 def tension(
     job: str,
     weather: str | None,
@@ -178,9 +173,9 @@ def tension(
 
 @cli.command(short_help="Check job and weather files.")
 @click.argument("files", nargs=-1, required=True)
-@_weather_options
-@_units
-@_json
+@weather_options
+@units_option
+@json_option
 def inspect(
     files: tuple[str, ...], units: str | None, as_json: bool, **reading: str | None
 ) -> None:
@@ -227,24 +222,37 @@ def _inspect_weather(
     file: str, *, units: str | None, as_json: bool, reading: dict[str, Any]
 ) -> Iterator[str]:
     """Report on a weather file, or on every place in it where it holds several."""
-    from planner.report.as_json import dumps
-    from planner.report.found import weather_report
-    from planner.report.inspect_json import inspect_1
-    from planner.weather.read import read_weather
-
-    def report(**reading: Any) -> str:
-        weather = read_weather(file, **reading)
-        if as_json:
-            return dumps(inspect_1(weather=weather))
-        return weather_report(weather, units=units or "si")
-
     try:
-        yield report(**reading)
+        yield _weather_found(file, units=units, as_json=as_json, reading=reading)
     except SeveralPlaces as several:
         if "location" in reading:
             raise
         for place in several.places:
-            yield report(**reading, location=place)
+            one = {**reading, "location": place}
+            yield _weather_found(file, units=units, as_json=as_json, reading=one)
+
+
+def _weather_found(
+    file: str, *, units: str | None, as_json: bool, reading: dict[str, Any]
+) -> str:
+    """Report on one place of a weather file: a forecast, a record or an archive."""
+    from planner.report.as_json import dumps
+    from planner.report.found import archive_report, weather_report
+    from planner.report.inspect_json import inspect_1
+    from planner.weather.archive import read_archive
+    from planner.weather.read import read_weather
+
+    try:
+        weather = read_weather(file, **reading)
+    except SeveralIssues:
+        how = {name: reading[name] for name in TABLE_OPTIONS if name in reading}
+        archive = read_archive(file, **how)
+        if as_json:
+            return dumps(inspect_1(archive=archive))
+        return archive_report(archive, units=units or "si")
+    if as_json:
+        return dumps(inspect_1(weather=weather))
+    return weather_report(weather, units=units or "si")
 
 
 #: What ``new`` asks, in order: option, key of the job file, question.
@@ -314,6 +322,10 @@ def _new_text(answers: dict[str, Any]) -> str:
             [(option, _, question)] = asked
             click.echo(f"{error.message} {error.fix}")
             answers[option] = click.prompt(question, type=_NUMBERS.get(option, str))
+
+
+for verb in (learn, replay):
+    cli.add_command(verb)
 
 
 def _complain(error: PlannerError, *, as_json: bool) -> None:

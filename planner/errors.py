@@ -12,7 +12,8 @@ The tree::
         ├── UnknownFormat           exit 3   no format, or more than one, fits the file
         ├── MissingColumn           exit 3   a column that the planner cannot do without
         ├── GapTooLong              exit 3   too little data where it is needed
-        └── SeveralPlaces           exit 3   more than one place in a file that must hold one
+        ├── SeveralPlaces           exit 3   more than one place in a file that must hold one
+        └── SeveralIssues           exit 3   many forecasts in a file that must hold one
 
 A message says what is wrong and where; ``fix`` says what to do about it.
 "No window found" is an answer and never an error.
@@ -183,3 +184,7 @@ class SeveralPlaces(WeatherError):
     def __init__(self, message: str, *, fix: str, file: str, places: tuple[str, ...]) -> None:
         super().__init__(message, fix=fix, file=file, key="location")
         self.places = places
+
+
+class SeveralIssues(WeatherError):
+    """Forecasts of many issue times in a file of which one is wanted."""

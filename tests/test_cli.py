@@ -13,6 +13,7 @@ from unittest import mock
 import pytest
 
 from planner.cli import main
+from planner.weather.error_file import error_text, shipped_error
 
 ROOT = Path(__file__).parents[1]
 JOB, FORECAST = "data/larkfield.toml", "data/forecast.csv"
@@ -59,14 +60,64 @@ def test_the_demo_prints_the_first_screen():
 
 
 def test_json_is_json_and_nothing_else():
-    """With --json standard output parses, and the windows are inside their limits."""
+    """With --json standard output parses; likely windows are likely inside each limit."""
     record = json.loads(planner("windows", JOB, FORECAST, "--json").stdout)
     assert record["schema"] == "windows/1"
     roof = next(step for step in record["steps"] if step["step"] == "roof sheet")
     assert roof["windows"]
     for window in roof["windows"]:
+        assert 0.0 < window["chance"] < 1.0
         for phase in window["phases"]:
-            assert phase["gust_at_sheet_m_s"][1] * 0.95 <= phase["gust_limit_m_s"] + 1e-3
+            if window["chance"] > 0.5:
+                assert phase["gust_at_sheet_m_s"][1] * 0.95 <= phase["gust_limit_m_s"] + 1e-3
+
+
+def windows_of_demo(*options):
+    done = planner("windows", JOB, FORECAST, "--json", *options)
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+def test_the_demo_is_answered_with_order_costs_and_what_would_change_it():
+    """Every part of the answer is there, and chances are neither 0 nor 1."""
+    record = windows_of_demo()
+    decision = record["decision"]
+    assert {row["step"] for row in record["order"]} == {
+        step["step"] for step in record["steps"]
+    }
+    assert all(0.0 < row["chance"] <= 1.0 for row in record["order"])
+    assert 0.0 < record["chance_as_listed"] <= record["chance_all"] <= 1.0
+    assert decision["expected_loss_go"] > 0.0
+    assert decision["expected_loss_wait"] > 0.0
+    assert decision["loss_unit"] == "$"
+    assert {change["what"] for change in decision["would_change"]} >= {"people", "chance"}
+    assert (record["members"], record["seed"]) == (500, 1)
+
+
+def test_one_more_person_raises_the_chance_of_the_roof_sheet():
+    """More hands hold more wind."""
+
+    def best(people):
+        steps = windows_of_demo("--people", people)["steps"]
+        roof = next(step for step in steps if step["step"] == "roof sheet")
+        return max(window["chance"] for window in roof["windows"])
+
+    assert best("5") > best("4")
+
+
+def test_what_is_typed_about_possible_weathers_counts(tmp_path):
+    """Another seed draws others, a certain pace narrows, no table takes it as it comes."""
+    first = windows_of_demo("--seed", "2")
+    assert first == windows_of_demo("--seed", "2")
+    assert first["steps"] != windows_of_demo("--seed", "3")["steps"]
+    assert windows_of_demo("--error", "none")["members"] == 1
+    assert windows_of_demo("--pace", "1.3")["steps"] != windows_of_demo()["steps"]
+    assert windows_of_demo("--earlier", FORECAST)["members"] == 500
+    copy = tmp_path / "mine.toml"
+    copy.write_text(error_text(shipped_error()), encoding="utf-8")
+    assert windows_of_demo("--error", copy)["steps"] == windows_of_demo()["steps"]
+    done = planner("windows", JOB, FORECAST, "--error", JOB)
+    assert (done.returncode, "no 'leads'" in done.stderr) == (3, True)
 
 
 def test_save_writes_what_the_suffix_says(tmp_path):

@@ -16,14 +16,17 @@ ROOMS = {
     "film": 3,
     "hours": 4,
     "plan": 5,
+    "history": 6,
     "report": 7,
     "typed": 9,
+    "typed_past": 9,
+    "history_verbs": 9,
     "cli": 9,
     "__main__": 9,
     "__init__": 9,
 }
 #: Single files that share a room.
-TOGETHER = ({"errors", "units"}, {"cli", "__main__", "typed"})
+TOGETHER = ({"errors", "units"}, {"cli", "__main__", "typed", "typed_past", "history_verbs"})
 FILES = sorted(PACKAGE.rglob("*.py"))
 
 

@@ -52,7 +52,11 @@ if TYPE_CHECKING:
 
 
 def conditions_for(
-    job: Job, weather: Weather, *, wanted: Collection[str] | None = None
+    job: Job,
+    weather: Weather,
+    *,
+    wanted: Collection[str] | None = None,
+    pace: Floats | None = None,
 ) -> Conditions:
     """Turn the weather of a file into what the limits of a job are compared with.
 
@@ -65,6 +69,9 @@ def conditions_for(
     wanted : collection of str, optional
         The quantities that some limit asks for; all by default. Gust and air
         temperature are always there.
+    pace : numpy.ndarray, shape (members,), optional
+        By which the crew's minutes are multiplied in each member, as ``draw_paces`` gives
+        them; its own pace throughout by default [-].
 
     Returns
     -------
@@ -73,10 +80,13 @@ def conditions_for(
 
     Notes
     -----
-    A blank gust is filled from the mean wind and marked estimated. Rain counts as
-    falling where its probability reaches the row ``rain_probability`` of the work
-    rules, whatever the amount says. Sunlight is worked out from the sun's height and
-    the cloud cover where the file has none.
+    A blank gust is filled from the mean wind of its member and marked estimated. Rain
+    counts as falling where its probability reaches the row ``rain_probability``, whatever
+    the amount says. Sunlight is worked out from the sun's height and the cloud cover where
+    the file has none.
+
+    The members of an ensemble carry the scatter of gusts and the chance of rain already:
+    their gusts are not raised in strong sun, and it rains in those that have an amount.
     """
     basis = _Basis(job, weather)
     values = {}
@@ -109,6 +119,7 @@ def conditions_for(
         },
         site_ratio=job.place.gust_at_sheet,
         roughness=ground_roughness(job.place.ground),
+        pace=np.ones(weather.members) if pace is None else pace,
     )
 
 
@@ -169,11 +180,21 @@ class _Basis:
 
     @cached_property
     def humidity(self) -> Floats | None:
-        """Relative humidity [%]."""
+        """Relative humidity, of each member where dew points are [%]."""
         humidity, temp = self.get("relative_humidity"), self.get("temp_air")
-        if humidity is None and self.dew is not None and temp is not None:
+        if self.dew is None or temp is None:
+            return humidity
+        if humidity is None or len(humidity) < len(self.dew):
             return relative_humidity(temp, self.dew)
         return humidity
+
+    @cached_property
+    def sky(self) -> Floats | None:
+        """Heat that the sky sends down [W/m2]."""
+        temp = self.get("temp_air")
+        if temp is None or self.dew is None:
+            return None
+        return sky_longwave(temp, self.dew, self.cloud)
 
     @cached_property
     def blank_gust(self) -> Booleans:
@@ -207,20 +228,16 @@ class _Basis:
     def bow(self) -> Floats | None:
         """Bare bows in the sun [degC]."""
         temp, wind = self.get("temp_air"), self.get("wind_speed")
-        if temp is None or wind is None or self.dew is None:
+        if temp is None or wind is None or self.sky is None:
             return None
-        return bow_temperature(
-            temp,
-            mean_at_height(wind, self.job.house.ridge / 2),
-            self.ghi,
-            sky_longwave(temp, self.dew, self.cloud),
-            frame=self.job.house.frame,
-        )
+        half_way = mean_at_height(wind, self.job.house.ridge / 2)
+        frame = self.job.house.frame
+        return bow_temperature(temp, half_way, self.ghi, self.sky, frame=frame)
 
     def film(self, place: FilmPlace, *, shaded: bool = False) -> Floats | None:
         """Film half way up the house; out of the sun it sees the sky's light only [degC]."""
         temp, wind = self.get("temp_air"), self.get("wind_speed")
-        if temp is None or wind is None or self.dew is None:
+        if temp is None or wind is None or self.sky is None:
             return None
         wet = False if self.wetness is None else ~is_dry(self.wetness)
         ghi = sky_light(self.ghi, self.elevation, self.weather.times) if shaded else self.ghi
@@ -228,7 +245,7 @@ class _Basis:
             temp,
             mean_at_height(wind, self.job.house.ridge / 2),
             ghi,
-            sky_longwave(temp, self.dew, self.cloud),
+            self.sky,
             kind=self.job.film.kind,
             place=place,
             wet=wet,
@@ -259,7 +276,11 @@ class _Basis:
 
 
 def _gust(basis: _Basis) -> Floats:
-    """Largest gust of the hour at 10 m, blanks filled and thermals counted [m/s]."""
+    """Largest gust of the hour at 10 m, blanks filled [m/s].
+
+    Puffs of strong sun are counted in a forecast and where a record was blank; members of
+    an ensemble carry the scatter of gusts already.
+    """
     mean, gust = basis.weather.values["wind_speed"], basis.get("wind_gust")
     ground = basis.job.place.ground
     filled = gust_from_mean(mean, ground)
@@ -268,6 +289,8 @@ def _gust(basis: _Basis) -> Floats:
         if basis.weather.gust_meaning == "10-minute maximum":
             given = np.fmax(gust, filled)  # the rest of the hour may have been gustier
         filled = np.where(basis.blank_gust, filled, given)
+    if basis.weather.kind == "ensemble":
+        return filled
     with_thermals = gust_in_strong_sun(filled, mean, basis.ghi, ground=ground)
     if basis.weather.kind == "observed":
         return np.where(basis.blank_gust, with_thermals, filled)
@@ -285,7 +308,8 @@ def _raised(basis: _Basis, gust: Floats) -> Booleans:
 def _rain(basis: _Basis) -> Floats | None:
     """Rain in the hour, counted as falling where it is likely enough [mm]."""
     amount, chance = basis.get("precipitation"), basis.get("precipitation_probability")
-    if chance is None:
+    drawn = basis.weather.kind == "ensemble" and amount is not None
+    if chance is None or drawn:
         return amount
     likely = np.where(
         chance >= value("planning", "rain_probability"), value("planning", "rain_likely"), 0.0
@@ -316,9 +340,13 @@ def _film_quarters(basis: _Basis) -> Floats | None:
     film = basis.temp_film
     if film is None:
         return None
-    hours = np.arange(film.shape[1]) + 0.5
-    quarters = np.arange(film.shape[1] * QUARTERS) / QUARTERS
-    return np.stack([np.interp(quarters, hours, member) for member in film])
+    before = np.concatenate([film[:, :1], film[:, :-1]], axis=1)
+    after = np.concatenate([film[:, 1:], film[:, -1:]], axis=1)
+    sides = ((before, 0.5), (before, 0.25), (film, 0.0), (after, 0.25))
+    quarters = np.empty((*film.shape, QUARTERS))
+    for quarter, (side, share) in enumerate(sides):
+        quarters[:, :, quarter] = film + share * (side - film)
+    return quarters.reshape(len(film), -1)
 
 
 def _thunder(basis: _Basis, *, hours_before: int) -> Floats | None:

@@ -1,8 +1,8 @@
 """Which starts hold: every phase inside every limit, from this start on.
 
-Limits are compared once an hour. Only the outcome, true or false, is carried to
-the quarter hours at which a step may start, and members are reduced before
-anything leaves this file; so memory stays at a few arrays of (members, hours).
+Limits are compared once an hour, and each bound only once. Only the outcome, true or
+false, is carried to the quarter hours at which a step may start, at each member's own
+pace; so memory stays at a few arrays of numbers and some of true and false.
 """
 
 from __future__ import annotations
@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from planner.hours.records import share
 from planner.hours.spans import (
     BY_CLOCK,
     QUARTER,
     QUARTERS,
     by_clock,
     clock_holds,
-    slow_pace,
+    paces,
     spans,
 )
 from planner.reference.tables import value
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.hours.records import Conditions, Floats
-    from planner.hours.spans import Span
+    from planner.hours.spans import Pace, Span
     from planner.job.records import Limit, Phase, Step
 
     Booleans = NDArray[np.bool_]
@@ -55,28 +56,25 @@ class Holds:
 
     def chance(self, weights: Floats) -> Floats:
         """Weighted share of members that hold, shape (starts,) [-]."""
-        return np.asarray(weights @ self.ok, dtype=float)
+        return share(weights, self.ok)
 
 
 def sheet_factor(conditions: Conditions, height: float, quantity: str) -> float:
     """Wind at a height of the sheet over wind at 10 m, 1 for what is not wind [-]."""
     if quantity not in {"gust", "mean_wind"}:
         return 1.0
-    if quantity == "gust":
-        if conditions.site_ratio is not None:
-            return conditions.site_ratio
-        return float(gust_at_height(1.0, height))
-    return float(mean_at_height(1.0, height, roughness=conditions.roughness))
+    if quantity == "gust" and conditions.site_ratio is not None:
+        return conditions.site_ratio
+
+    def work_out() -> float:
+        if quantity == "gust":
+            return float(gust_at_height(1.0, height))
+        return float(mean_at_height(1.0, height, roughness=conditions.roughness))
+
+    return conditions.once(("factor", quantity, height), work_out)
 
 
-def inside(
-    conditions: Conditions,
-    phase: Phase,
-    limit: Limit,
-    *,
-    short: bool,
-    hours: slice = slice(None),
-) -> Booleans:
+def inside(conditions: Conditions, phase: Phase, limit: Limit, *, short: bool) -> Booleans:
     """Say in which hours a limit is kept.
 
     Parameters
@@ -86,12 +84,10 @@ def inside(
     phase : Phase
         Its height decides the wind at the sheet.
     limit : Limit
-        The limit, of a quantity that ``conditions`` holds.
+        The limit; nobody keeps one on a quantity that ``conditions`` does not hold.
     short : bool
         Whether the step touches the hour for less than 20 minutes, so that it meets a
         little less than the hour's top gust. A ceiling or a typed limit is not loosened.
-    hours : slice
-        Which hours; all by default.
 
     Returns
     -------
@@ -99,13 +95,22 @@ def inside(
         False also where there is no data.
     """
     if limit.quantity not in conditions.values or _never(limit):
-        return np.zeros((1, len(conditions.times[hours])), dtype=bool)
-    values = conditions.values[limit.quantity][:, hours]
+        return np.zeros((1, len(conditions.times)), dtype=bool)
+    values = conditions.values[limit.quantity]
+    bound = limit.bound / met(conditions, phase, limit, short=short)
+
+    def compare() -> Booleans:
+        return values <= bound if limit.side == "at most" else values >= bound
+
+    return conditions.once(("inside", limit.quantity, limit.side, bound), compare)
+
+
+def met(conditions: Conditions, phase: Phase, limit: Limit, *, short: bool) -> float:
+    """Give what is met at the sheet over the value of an hour; 1 for what is not wind [-]."""
     factor = sheet_factor(conditions, phase.height, limit.quantity)
     if short and sees_less(limit):
         factor *= value("planning", "short_stay_gust")
-    bound = limit.bound / factor
-    return values <= bound if limit.side == "at most" else values >= bound
+    return factor
 
 
 def sees_less(limit: Limit) -> bool:
@@ -149,7 +154,6 @@ def starts_that_hold(
     limits: dict[str, tuple[Limit, ...]],
     *,
     starts_every: int = QUARTER,
-    slow: bool = False,
 ) -> Holds:
     """Find the starts from which a whole step stays inside its limits.
 
@@ -166,8 +170,6 @@ def starts_that_hold(
         By phase name.
     starts_every : int
         Minutes between starts, a multiple of 15 up to 60 [min].
-    slow : bool
-        Whether weather and crew hours are met at the slow pace too.
 
     Returns
     -------
@@ -176,54 +178,84 @@ def starts_that_hold(
 
     Notes
     -----
-    Weather is met at the crew's own pace, light at the slow pace that one crew in
-    ten exceeds. If the film is wet in the hour of the start, soft phases take
-    longer. A start whose phases run past the end of the file does not hold.
+    Each member is met at its own pace. Where no pace is drawn that is the crew's own,
+    and light is met at the slow pace that one crew in ten exceeds. If the film is wet in
+    the hour of the start, soft phases take longer. A start whose phases run past the end
+    of the file does not hold, nor does one that meets an hour without data in that member.
     """
-    pace = slow_pace() if slow else 1.0
-    if slow:  # light is met at the slow pace already
-        limits = {
-            name: tuple(limit for limit in own if limit.quantity != "light")
-            for name, own in limits.items()
-        }
-    dry = _hold(conditions, spans(step, pace=pace), limits, starts_every)
+    starts = len(conditions.times) * (60 // starts_every)
+    ok = np.empty((len(conditions.weights), starts), dtype=bool)
+    for pace in paces(conditions):
+        held = _hold(conditions, spans(step, pace=pace.work), limits, pace, starts_every)
+        wet = wet_starts(conditions, step, pace)
+        if wet is not None:
+            laid = spans(step, pace=pace.work, wet=True)
+            longer = _hold(conditions, laid, limits, pace, starts_every)
+            held = np.where(np.repeat(wet, 60 // starts_every, axis=1), longer, held)
+        ok[pace.members] = held
+    return Holds(ok=ok, every=starts_every)
+
+
+def wet_starts(conditions: Conditions, step: Step, pace: Pace) -> Booleans | None:
+    """Say in which hours a step starts on film so wet that it takes longer.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        The hours.
+    step : Step
+        The step.
+    pace : Pace
+        Whose members are asked for.
+
+    Returns
+    -------
+    numpy.ndarray of bool, shape (members of that pace or 1, hours), or None
+        None if that makes no difference: no such hour, or no soft phase.
+    """
     wetness = conditions.values.get("wetness")
-    soft = any(phase.wet == "damp" for phase in step.phases)
-    if wetness is None or not soft:
-        return Holds(ok=dry, every=starts_every)
-    wet = ~is_dry(wetness)
-    if not wet.any():
-        return Holds(ok=dry, every=starts_every)
-    longer = _hold(conditions, spans(step, pace=pace, wet=True), limits, starts_every)
-    wet_start = np.repeat(wet, 60 // starts_every, axis=1)
-    return Holds(ok=np.where(wet_start, longer, dry), every=starts_every)
+    if wetness is None or not any(phase.wet == "damp" for phase in step.phases):
+        return None
+    wet = pace.of(conditions.once("wet", lambda: ~is_dry(wetness)))
+    return wet if wet.any() else None
 
 
 def _hold(
     conditions: Conditions,
     laid: tuple[Span, ...],
     limits: dict[str, tuple[Limit, ...]],
+    pace: Pace,
     every: int,
 ) -> Booleans:
     hours = len(conditions.times)
     offsets = range(0, 60, every)
-    members = len(conditions.weights)
-    ok = np.ones((len(offsets), members, hours), dtype=bool)
+    members = len(conditions.weights[pace.members])
+    ok = np.ones((len(offsets), hours, members), dtype=bool)  # hours shift in one piece
     for span in laid:
         phase_limits = limits[span.phase.name]
-        full, short = _all_inside(conditions, span.phase, phase_limits)
+        full, short = (
+            np.ascontiguousarray(pace.of(kept).T)
+            for kept in all_inside(conditions, span.phase, phase_limits)
+        )
         for at, offset in enumerate(offsets):
             for hour, brief in span.hours_touched(offset):
-                kept = short if brief else full
                 in_file = max(hours - hour, 0)
-                ok[at, :, :in_file] &= kept[:, hour:]
-                ok[at, :, in_file:] = False
-        _and_clock(ok, conditions, span, phase_limits)
-    return ok.transpose(1, 2, 0).reshape(members, hours * len(offsets))
+                ok[at, :in_file] &= (short if brief else full)[hour:]
+                ok[at, in_file:] = False
+        for limit in by_clock(phase_limits):
+            kept = clock_holds(conditions, span, limit, pace).T
+            in_turn = kept.reshape(hours, QUARTERS, -1)[:, :: every // QUARTER]
+            ok &= in_turn.transpose(1, 0, 2)
+    return ok.transpose(2, 1, 0).reshape(members, hours * len(offsets))
 
 
 def phase_chance(
-    conditions: Conditions, span: Span, limits: tuple[Limit, ...], start: int
+    conditions: Conditions,
+    phase: Phase,
+    limits: tuple[Limit, ...],
+    *,
+    at_paces: dict[Pace, Span],
+    start: int,
 ) -> float:
     """Give the chance that one phase holds, if its step starts at a quarter hour.
 
@@ -231,10 +263,12 @@ def phase_chance(
     ----------
     conditions : Conditions
         The hours.
-    span : Span
-        The phase on the clock of its step.
+    phase : Phase
+        The phase.
     limits : tuple of Limit
-        Of the phase.
+        Its limits; those that run by the clock are not asked.
+    at_paces : dict of Pace to Span
+        The phase on the clock of its step, at the pace of each member.
     start : int
         Quarter hours after the first hour.
 
@@ -244,32 +278,46 @@ def phase_chance(
         Weighted share of members [-].
     """
     hour, quarter = divmod(start, QUARTERS)
-    kept = np.ones(len(conditions.weights), dtype=bool)
-    for after, short in span.hours_touched(quarter * QUARTER):
-        at = slice(hour + after, hour + after + 1)
-        for limit in hourly(conditions, limits):
-            kept &= inside(conditions, span.phase, limit, short=short, hours=at).all(axis=1)
-    return float(conditions.weights @ kept)
+    holds = np.zeros(len(conditions.weights), dtype=bool)
+    full, short = all_inside(conditions, phase, limits)
+    for pace, span in at_paces.items():
+        touched = [(hour + x, brief) for x, brief in span.hours_touched(quarter * QUARTER)]
+        if touched[-1][0] < len(conditions.times):
+            kept = np.ones(len(conditions.weights[pace.members]), dtype=bool)
+            for at, brief in touched:
+                kept &= pace.of((short if brief else full)[:, at])
+            holds[pace.members] = kept
+    return float(share(conditions.weights, holds))
 
 
-def _all_inside(
+def all_inside(
     conditions: Conditions, phase: Phase, limits: tuple[Limit, ...]
 ) -> tuple[Booleans, Booleans]:
-    """Hours inside every limit: for a phase that fills the hour, and for a short stay."""
-    full = np.ones((1, len(conditions.times)), dtype=bool)
-    short = full
-    for limit in hourly(conditions, limits):
-        kept = inside(conditions, phase, limit, short=False)
-        brief = inside(conditions, phase, limit, short=True) if sees_less(limit) else kept
-        full, short = full & kept, short & brief
-    return full, short
+    """Say in which hours every limit that is compared hour by hour is kept.
 
+    Parameters
+    ----------
+    conditions : Conditions
+        The hours.
+    phase : Phase
+        The phase.
+    limits : tuple of Limit
+        Its limits.
 
-def _and_clock(
-    ok: Booleans, conditions: Conditions, span: Span, limits: tuple[Limit, ...]
-) -> None:
-    """Take out the starts from which a phase meets the dark or the end of the day."""
-    step = QUARTERS // len(ok)
-    for limit in by_clock(limits):
-        kept = clock_holds(conditions, span, limit)
-        ok &= kept.reshape(kept.shape[0], -1, QUARTERS)[:, :, ::step].transpose(2, 0, 1)
+    Returns
+    -------
+    tuple of numpy.ndarray of bool, shape (members or 1, hours)
+        For a step that fills the hour, and for one that is in it only briefly.
+    """
+
+    def work_out() -> tuple[Booleans, Booleans]:
+        full = np.ones((1, len(conditions.times)), dtype=bool)
+        short = full
+        for limit in hourly(conditions, limits):
+            kept = inside(conditions, phase, limit, short=False)
+            full = full & kept
+            brief = inside(conditions, phase, limit, short=True) if sees_less(limit) else kept
+            short = short & brief
+        return full, short
+
+    return conditions.once(("all inside", phase.height, limits), work_out)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
 import numpy as np
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Callable, Hashable, Sequence
 
     import pandas as pd
     from numpy.typing import NDArray
@@ -16,6 +17,10 @@ if TYPE_CHECKING:
     from planner.job.records import Limit
 
     Floats = NDArray[np.float64]
+
+Kept = TypeVar("Kept")
+
+_DECIMALS: Final = 9  # sums of the same weights in another order are the same to so many
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -49,6 +54,9 @@ class Conditions:
         Length that stands for the ground, for the mean wind [m].
     site_ratio : float or None
         Gust at the sheet over the 10 m gust, where the job gives one [-].
+    pace : numpy.ndarray, shape (members,)
+        By which the crew's minutes are multiplied in each possible weather; ones, its
+        own pace, where none is given [-].
     """
 
     times: pd.DatetimeIndex
@@ -65,6 +73,23 @@ class Conditions:
     estimated: dict[str, NDArray[np.bool_]] = field(default_factory=dict)
     roughness: float
     site_ratio: float | None = None
+    pace: Floats = field(default_factory=lambda: np.ones(0))
+    _kept: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        if not len(self.pace):
+            object.__setattr__(self, "pace", np.ones(len(self.weights)))
+
+    def once(self, key: Hashable, work_out: Callable[[], Kept]) -> Kept:
+        """Give what was worked out under a key before, else work it out and keep it."""
+        if key not in self._kept:
+            self._kept[key] = work_out()
+        kept: Kept = self._kept[key]
+        return kept
+
+    def middle(self, quantity: str) -> Floats:
+        """Give a quantity in the middle possible weather, shape (hours,) [its unit]."""
+        return self.once(("middle", quantity), lambda: middle(self.values[quantity]))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,9 +141,10 @@ class Window:
     that on the side away from the sun [degC]; ``pull`` mm past snug by span;
     ``first_night`` the tension in the coldest hour of the night after, at least, in the
     middle and at most [N/m]. ``heat_index`` is the highest of its hours [degC].
-    ``slow_chance`` is the chance at the pace that one crew in ten exceeds [-].
-    ``leave_gust`` is what the state after it survives alone, ``leave_worst`` the largest
-    gust to come in the file [m/s], ``leave_fails`` when the one first passes the other.
+    ``slow_chance`` is the chance in the slowest fifth of possible paces, the same as
+    ``chance`` where no paces are drawn [-]. ``leave_gust`` is what the state after it
+    survives alone [m/s]; ``leave_chance``, ``leave_worst`` and ``leave_fails`` are of
+    ``LeftAlone``.
     """
 
     step: str
@@ -139,6 +165,7 @@ class Window:
     pull: dict[str, float] | None = None
     heat_index: float | None = None
     leave_gust: float | None = None
+    leave_chance: float | None = None
     leave_worst: float = float("nan")
     leave_fails: pd.Timestamp | None = None
     first_night: tuple[float, float, float] | None = None
@@ -176,5 +203,80 @@ class StepWindows:
 
 
 def middle(values: Floats) -> Floats:
-    """Give the middle member, shape (hours,), of an array of (members, hours)."""
-    return np.asarray(values[0] if len(values) == 1 else np.median(values, axis=0))
+    """Give the middle of the members that have a number, hour by hour.
+
+    Parameters
+    ----------
+    values : numpy.ndarray, shape (members, hours)
+        Of one quantity [any unit].
+
+    Returns
+    -------
+    numpy.ndarray, shape (hours,)
+        NaN only where no member has a number [the same unit].
+
+    Examples
+    --------
+    >>> middle(np.array([[1.0, np.nan], [3.0, np.nan], [np.nan, np.nan]]))
+    array([ 2., nan])
+    """
+    if len(values) == 1:
+        return np.asarray(values[0])
+    ordered = np.sort(values, axis=0)  # NaN comes last
+    known = len(values) - np.isnan(values).sum(axis=0)
+    hours = np.arange(values.shape[1])
+    low, high = ordered[np.maximum(known - 1, 0) // 2, hours], ordered[known // 2, hours]
+    return np.asarray((low + high) / 2.0)
+
+
+def share(weights: Floats, holds: NDArray[np.bool_]) -> Floats:
+    """Give the weighted share of the members in which something holds.
+
+    Parameters
+    ----------
+    weights : numpy.ndarray, shape (members,)
+        Of the members [-].
+    holds : numpy.ndarray of bool, shape (members or 1, ...)
+        Whether it does.
+
+    Returns
+    -------
+    numpy.ndarray, shape (...)
+        Rounded, so that all of the members are the whole [-].
+    """
+    if len(holds) == 1:
+        return np.asarray((weights.sum() * holds[0]).round(_DECIMALS))
+    # einsum, since a product of matrices of this size waits for threads
+    return np.asarray(np.einsum("m,m...->...", weights, holds).round(_DECIMALS))
+
+
+def at_most_in(values: Floats, weights: Floats, shares: Sequence[float]) -> tuple[float, ...]:
+    """Give the numbers that are not passed in given shares of the members.
+
+    Parameters
+    ----------
+    values : numpy.ndarray, shape (members,)
+        Of one quantity; members without a number are left out [any unit].
+    weights : numpy.ndarray, shape (members,)
+        Of the members [-].
+    shares : sequence of float
+        Between 0 and 1 [-].
+
+    Returns
+    -------
+    tuple of float
+        For each share the smallest number with at least that share at or below it; NaN
+        where no member has a number [the same unit].
+
+    Examples
+    --------
+    >>> at_most_in(np.array([4.0, 1.0, 2.0, 3.0]), np.full(4, 0.25), (0.5, 0.9))
+    (2.0, 4.0)
+    """
+    known = np.isfinite(values)
+    if not known.any():
+        return tuple(float("nan") for _ in shares)
+    order = np.flatnonzero(known)[np.argsort(values[known])]
+    below = np.cumsum(weights[order])
+    at = np.searchsorted(below, np.asarray(shares) * below[-1] - 1e-9)
+    return tuple(float(number) for number in values[order[at]])

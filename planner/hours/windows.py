@@ -14,8 +14,9 @@ import numpy as np
 from planner.hours.holds import phase_chance, sheet_factor, starts_that_hold
 from planner.hours.leaving import down_by, left_alone
 from planner.hours.reasons import binding
-from planner.hours.records import HourRow, PhaseTime, StepWindows, Window, middle
-from planner.hours.spans import QUARTER, QUARTERS, spans
+from planner.hours.records import HourRow, PhaseTime, StepWindows, Window, at_most_in
+from planner.hours.spans import QUARTER, QUARTERS, clock, paces, slowest, spans
+from planner.hours.spells import find_spells
 from planner.reference.tables import value
 from planner.site.beaufort import beaufort
 from planner.site.wet import is_dry
@@ -25,12 +26,16 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
+    from planner.hours.holds import Holds
     from planner.hours.reasons import Binding
     from planner.hours.records import Conditions, Floats
-    from planner.hours.spans import Span
+    from planner.hours.spans import Pace, Span
+    from planner.hours.spells import Spell
     from planner.job.records import Limit, Phase, Step
 
-_PERCENTILES: Final = (10.0, 50.0, 90.0)
+    Booleans = NDArray[np.bool_]
+
+_LOW_MIDDLE_HIGH: Final = (0.1, 0.5, 0.9)  # shares of possible weathers
 
 
 def find_windows(
@@ -39,7 +44,8 @@ def find_windows(
     limits: dict[str, tuple[Limit, ...]],
     *,
     starts_every: int = QUARTER,
-    allowed: NDArray[np.bool_] | None = None,
+    allowed: Booleans | None = None,
+    holds: Holds | None = None,
 ) -> StepWindows:
     """Find the windows of a step in the hours of a place.
 
@@ -56,6 +62,9 @@ def find_windows(
     allowed : numpy.ndarray of bool, shape (4 * hours,), optional
         The quarter hours at which a start is to be considered at all (not past, not
         after the last day). All by default.
+    holds : Holds, optional
+        Of the same conditions, step and limits where they are worked out already; the
+        minutes between starts are then theirs.
 
     Returns
     -------
@@ -64,133 +73,172 @@ def find_windows(
         swing of temperature and for days ahead, then the earlier. Windows that overlap
         a better one are left out.
     """
-    every = starts_every // QUARTER
-    chance, slow = (
-        starts_that_hold(conditions, step, limits, starts_every=starts_every, slow=slow).chance(
-            conditions.weights
-        )
-        for slow in (False, True)
-    )
+    if holds is None:
+        holds = starts_that_hold(conditions, step, limits, starts_every=starts_every)
+    every = holds.every // QUARTER
     count = len(conditions.times) * QUARTERS
-    starts = np.arange(0, count, every)
     open_to = np.ones(count, dtype=bool) if allowed is None else allowed
-    spread = _Starts(
-        chance=np.repeat(chance, every),
-        slow=np.repeat(slow, every),
-        bound=binding(conditions, step, limits),
+    starts = _starts(conditions, step, limits, holds)
+    spells = find_spells(
+        starts.chance[::every],
+        starts.bound.margin[::every],
+        starts.ends[::every] / every,
+        open_to=open_to[::every],
     )
-    considered = starts[open_to[starts]]
     found = [
-        _window(conditions, step, limits, spread, spell)
-        for spell in _spells(considered, spread.chance, every)
+        _window(conditions, limits, starts, _in_quarters(spell, every)) for spell in spells
     ]
+    considered = np.flatnonzero(open_to[::every]) * every
     none_because = None
     if not found and len(considered):
-        least_bad = considered[spread.bound.margin[considered].argmax()]
-        none_because = spread.bound.reason(int(least_bad))
+        order = (-starts.bound.margin[considered], -starts.chance[considered].round(2))
+        none_because = starts.bound.reason(int(considered[np.lexsort(order)[0]]))
     return StepWindows(
         limits=limits,
         windows=_ranked(found, clock(conditions, considered[0])) if found else (),
-        hours=_hour_rows(conditions, step, spread, open_to),
+        hours=_hour_rows(conditions, step, starts, open_to),
         none_because=none_because,
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Starts:
-    """By quarter hour: chance at the crew's pace and at a slow one, and what binds."""
+    """By quarter hour: chance, that of slow crews, what binds, and when the step ends.
 
+    ``laid`` holds the phases at the crew's own pace, ``at_paces`` those at each pace, on
+    dry film and on wet; ``wet`` says which of them counts. ``ends`` are quarter hours.
+    """
+
+    step: Step
     chance: Floats
     slow: Floats
     bound: Binding
+    wet: Booleans
+    ends: Floats
+    laid: dict[bool, tuple[Span, ...]]
+    at_paces: dict[bool, dict[Pace, tuple[Span, ...]]]
 
 
-def _spells(considered: NDArray[np.int_], chance: Floats, every: int) -> list[NDArray[np.int_]]:
-    """Give the runs of neighbouring starts whose chance is worth listing."""
-    good = considered[chance[considered] >= value("planning", "least_chance_listed")]
-    return np.split(good, np.flatnonzero(np.diff(good) > every) + 1) if len(good) else []
+def _starts(
+    conditions: Conditions, step: Step, limits: dict[str, tuple[Limit, ...]], holds: Holds
+) -> _Starts:
+    every = holds.every // QUARTER
+    chance, slow = (
+        np.repeat(holds.chance(weights), every)
+        for weights in (conditions.weights, slowest(conditions))
+    )
+    wet = np.zeros(len(chance), dtype=bool)
+    if "wetness" in conditions.values:
+        wet = np.repeat(~is_dry(conditions.middle("wetness")), QUARTERS)
+    laid = {x: spans(step, wet=x) for x in (False, True)}
+    longest = {x: own[-1].end / QUARTER for x, own in laid.items()}
+    return _Starts(
+        step=step,
+        chance=chance,
+        slow=slow,
+        bound=binding(conditions, step, limits),
+        wet=wet,
+        ends=np.arange(len(chance), dtype=float) + np.where(wet, longest[True], longest[False]),
+        laid=laid,
+        at_paces={
+            x: {pace: spans(step, pace=pace.work, wet=x) for pace in paces(conditions)}
+            for x in (False, True)
+        },
+    )
+
+
+def _in_quarters(spell: Spell, every: int) -> Spell:
+    """Count the starts of a spell in quarter hours."""
+    return replace(
+        spell, best=spell.best * every, first=spell.first * every, last=spell.last * every
+    )
 
 
 def _window(
     conditions: Conditions,
-    step: Step,
     limits: dict[str, tuple[Limit, ...]],
     starts: _Starts,
-    spell: NDArray[np.int_],
+    spell: Spell,
 ) -> Window:
-    chance, slow = (x[spell].round(2) for x in (starts.chance, starts.slow))
-    margin = np.minimum(starts.bound.margin[spell], 1.0).round(2)
-    best = int(spell[np.lexsort((spell, -margin, -slow, -chance))[0]])
-    wetness = conditions.values.get("wetness")
-    wet = wetness is not None and not is_dry(middle(wetness)[best // QUARTERS])
-    laid = spans(step, wet=wet)
-    end = best + laid[-1].end / QUARTER
-    temp = conditions.values.get("temp_film", conditions.values["temp_air"])
+    best, wet = spell.best, bool(starts.wet[spell.best])
+    laid, end = starts.laid[wet], float(starts.ends[best])
+    hours = slice(best // QUARTERS, int(np.ceil(end / QUARTERS)))
     alone = left_alone(conditions, laid[-1], best)
     return Window(
-        step=step.name,
+        step=starts.step.name,
         rank=0,
         start=clock(conditions, best),
-        earliest_start=clock(conditions, spell[0]),
-        latest_start=clock(conditions, spell[-1]),
+        earliest_start=clock(conditions, spell.first),
+        latest_start=clock(conditions, spell.last),
         end=clock(conditions, end),
         down_by=clock(conditions, down_by(conditions, laid, limits, best)),
         chance=float(starts.chance[best]),
         slow_chance=float(starts.slow[best]),
         margin=float(starts.bound.margin[best]),
         reason=starts.bound.reason(best),
-        phases=tuple(_phase_time(conditions, span, limits, best) for span in laid),
+        phases=tuple(
+            _phase_time(
+                conditions,
+                {pace: own[at] for pace, own in starts.at_paces[wet].items()},
+                limits[span.phase.name],
+                span=span,
+                best=best,
+            )
+            for at, span in enumerate(laid)
+        ),
         leave_gust=alone.survives,
+        leave_chance=alone.chance,
         leave_worst=alone.worst,
         leave_fails=None if alone.fails is None else clock(conditions, alone.fails * QUARTERS),
-        heat_index=_hottest(conditions, best // QUARTERS, int(np.ceil(end / QUARTERS))),
-        swing=_swing(temp, best // QUARTERS, int(np.ceil(end / QUARTERS))),
+        heat_index=_hottest(conditions, hours),
+        swing=_swing(conditions, hours),
     )
 
 
-def clock(conditions: Conditions, quarter: float) -> pd.Timestamp:
-    """Give the local time of a quarter hour counted from the first hour."""
-    after = np.timedelta64(round(quarter * QUARTER * 60), "s")
-    return (conditions.times[0] + after).tz_convert(conditions.time_zone)
-
-
-def _swing(temp: Floats, first: int, last: int) -> float:
-    """Change of the middle member's temperature over some hours [K]."""
-    over = middle(temp)[first : last + 1]
+def _swing(conditions: Conditions, hours: slice) -> float:
+    """Change of film or air over some hours and the next in the middle member [K]."""
+    film = "temp_film" in conditions.values
+    over = conditions.middle("temp_film" if film else "temp_air")
+    over = over[hours.start : hours.stop + 1]
     return float(over.max() - over.min())
 
 
-def _hottest(conditions: Conditions, first: int, last: int) -> float | None:
+def _hottest(conditions: Conditions, hours: slice) -> float | None:
     """Highest heat index of some hours in the middle member, None where it is not known."""
-    index = conditions.values.get("heat_index")
-    if index is None:
+    if "heat_index" not in conditions.values:
         return None
-    over = middle(index)[first:last]
+    over = conditions.middle("heat_index")[hours]
     return float(np.nanmax(over)) if np.isfinite(over).any() else None
 
 
 def _phase_time(
-    conditions: Conditions, span: Span, limits: dict[str, tuple[Limit, ...]], best: int
+    conditions: Conditions,
+    at_paces: dict[Pace, Span],
+    own: tuple[Limit, ...],
+    *,
+    span: Span,
+    best: int,
 ) -> PhaseTime:
+    """Give one phase of a window; its clock and its gusts are those at the crew's own pace."""
+    phase = span.phase
     first = best + span.begin / QUARTER
     last = best + span.end / QUARTER
     hours = slice(int(first // QUARTERS), max(int(np.ceil(last / QUARTERS)), 1))
-    gust = conditions.values["gust"][:, hours].max(axis=1) * sheet_factor(
-        conditions, span.phase.height, "gust"
-    )
-    own = limits[span.phase.name]
+    gust = conditions.values["gust"][:, hours].max(axis=1)
+    gust = gust * sheet_factor(conditions, phase.height, "gust")
+    weights = conditions.weights if len(gust) > 1 else np.ones(1)
+    low, middle, high = at_most_in(gust, weights, _LOW_MIDDLE_HIGH)
     bound = min((x.bound for x in own if x.quantity == "gust"), default=float("nan"))
-    low, middle, high = (float(number) for number in np.percentile(gust, _PERCENTILES))
     return PhaseTime(
-        phase=span.phase.name,
+        phase=phase.name,
         start=clock(conditions, first),
         end=clock(conditions, last),
-        chance=phase_chance(conditions, span, own, best),
+        chance=phase_chance(conditions, phase, own, at_paces=at_paces, start=best),
         gust=(low, middle, high),
         gust_limit=bound,
-        hand_limit=bound * _in_the_hand(conditions, span.phase),
-        beaufort=float(beaufort(_mean_limit(conditions, span.phase, own))),
-        hands=span.phase.hands,
+        hand_limit=bound * _in_the_hand(conditions, phase),
+        beaufort=float(beaufort(_mean_limit(conditions, phase, own))),
+        hands=phase.hands,
     )
 
 
@@ -198,7 +246,10 @@ def _in_the_hand(conditions: Conditions, phase: Phase) -> float:
     """Gust at a meter held up over gust at the sheet [-]."""
     if conditions.site_ratio is not None:
         return 1.0  # the ratio was read with the meter in the hand
-    return hand_meter_factor(value("planning", "meter_height"), phase.height)
+    height = value("planning", "meter_height")
+    return conditions.once(
+        ("hand", phase.height), lambda: hand_meter_factor(height, phase.height)
+    )
 
 
 def _mean_limit(conditions: Conditions, phase: Phase, own: tuple[Limit, ...]) -> float:
@@ -208,7 +259,10 @@ def _mean_limit(conditions: Conditions, phase: Phase, own: tuple[Limit, ...]) ->
 
 
 def _ranked(found: list[Window], first: pd.Timestamp) -> tuple[Window, ...]:
-    """Put windows in order and leave out those that overlap a better one."""
+    """Put windows in order and leave out those that overlap a better one.
+
+    Chances count in steps of what a few hundred drawn weathers leave open.
+    """
 
     def worth(window: Window) -> tuple[float, float, pd.Timestamp]:
         ahead = (window.start - first).total_seconds() / 86_400.0
@@ -217,7 +271,8 @@ def _ranked(found: list[Window], first: pd.Timestamp) -> tuple[Window, ...]:
             - value("planning", "swing_weight") * window.swing
             - value("planning", "lead_weight") * ahead
         )
-        return (-round(window.chance, 2), -round(room, 1), window.start)
+        steps = round(window.chance / value("planning", "chance_noise"))
+        return (-steps, -round(room, 1), window.start)
 
     kept: list[Window] = []
     for window in sorted(found, key=worth):
@@ -227,15 +282,14 @@ def _ranked(found: list[Window], first: pd.Timestamp) -> tuple[Window, ...]:
 
 
 def _hour_rows(
-    conditions: Conditions, step: Step, starts: _Starts, open_to: NDArray[np.bool_]
+    conditions: Conditions, step: Step, starts: _Starts, open_to: Booleans
 ) -> tuple[HourRow, ...]:
     local = conditions.times.tz_convert(conditions.time_zone)
-    gust = middle(conditions.values["gust"]) * sheet_factor(
+    gust = conditions.middle("gust") * sheet_factor(
         conditions, max(phase.height for phase in step.phases), "gust"
     )
-    temp = middle(conditions.values["temp_air"])
-    film = conditions.values.get("temp_film")
-    film = None if film is None else middle(film)
+    temp = conditions.middle("temp_air")
+    film = conditions.middle("temp_film") if "temp_film" in conditions.values else None
     light = conditions.light_left[value("work_rules", "light_work")]
     return tuple(
         HourRow(

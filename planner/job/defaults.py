@@ -150,7 +150,7 @@ def stakes(table: StakesTable) -> Stakes:
         key: value("labour", f"default_{key}") if cost is None else cost
         for key, cost in said.items()
     }
-    return Stakes(**filled, money=table.money)
+    return Stakes(**filled, lost_when=table.lost_when, money=table.money)
 
 
 def assumed(table: JobTable, filled: House, *, units: Units) -> Iterator[str]:

@@ -69,11 +69,12 @@ _TEXT: Final[dict[str, dict[str, str]]] = {
         "used_to_heat": "",
     },
     "stakes": {
-        "sheet_lost": "read and kept; no answer uses the stakes yet",
-        "deadline_missed": "",
-        "day_waited": "put off the evening before",
-        "sent_home": "put off with the crew in the yard",
-        "money": "",
+        "sheet_lost": "a sheet the wind takes: film, and the work to do it again",
+        "deadline_missed": "not done by finish_by; 0 if a later day is as good",
+        "day_waited": "a day put off the evening before, the crew not called",
+        "sent_home": "a day put off with the crew in the yard",
+        "lost_when": 'or "a limit is passed": any one passed costs the sheet',
+        "money": "its sign; only how the costs compare matters",
     },
 }
 
@@ -181,6 +182,7 @@ def _defaults(answers: Mapping[str, object], *, us: bool) -> dict[str, object]:
         "stakes.deadline_missed": round(job.stakes.deadline_missed),
         "stakes.day_waited": round(job.stakes.day_waited),
         "stakes.sent_home": round(job.stakes.sent_home),
+        "stakes.lost_when": job.stakes.lost_when,
         "stakes.money": job.stakes.money,
     }
 

@@ -206,12 +206,18 @@ class Crew:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stakes:
-    """What going wrong and waiting cost, in any one currency; only the ratios matter."""
+    """What going wrong and waiting cost, in any one currency; only the ratios matter.
+
+    ``lost_when`` says what counts as a lost sheet: by default limits have room, and how
+    often a gust beyond one takes the sheet follows from how far beyond; or a limit passed
+    is a sheet lost, as when decisions are scored.
+    """
 
     sheet_lost: float
     deadline_missed: float
     day_waited: float
     sent_home: float
+    lost_when: Literal["the film tears", "a limit is passed"] = "the film tears"
     money: str = "$"
 
 

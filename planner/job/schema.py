@@ -116,10 +116,14 @@ class CrewTable(_Table):
 class StakesTable(_Table):
     """``[stakes]``."""
 
-    sheet_lost: _Money | None = None
+    sheet_lost: Annotated[float, PlainValidator(number(0.01, 1e9))] | None = None  # above 0
     deadline_missed: _Money | None = None
     day_waited: _Money | None = None
     sent_home: _Money | None = None
+    lost_when: Annotated[
+        Literal["the film tears", "a limit is passed"],
+        PlainValidator(choice("the film tears", "a limit is passed")),
+    ] = "the film tears"
     money: _Text = "$"
 
 

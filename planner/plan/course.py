@@ -13,7 +13,6 @@ from planner.film.slack import slack_mm
 from planner.film.tension import Band, end_hoop_load, share_of_yield, tension, tension_allowed
 from planner.hours.holds import sheet_factor
 from planner.hours.house import film_weight, profile_of, thickness_of
-from planner.hours.records import middle
 from planner.hours.spans import QUARTERS
 from planner.plan.pull import OVER, spans_of, stress_free_of, tension_limit
 from planner.plan.records import Consequence, Course, CourseHour, Strain
@@ -55,7 +54,7 @@ def _state(job: Job, conditions: Conditions, locked: pd.Timestamp) -> _State:
     first = max(int((locked - conditions.times[0]).total_seconds() // 3600), 0)
     first = min(first, len(conditions.times) - 1)
     after = slice(min(first + 1, len(conditions.times) - 1), None)
-    film = middle(conditions.values[FILM])
+    film = conditions.middle(FILM)
     stress_free, frame = stress_free_of(job), job.house.frame
     band = tension(
         film[first:],
@@ -74,9 +73,9 @@ def _state(job: Job, conditions: Conditions, locked: pd.Timestamp) -> _State:
             span: slack_mm(length, film, stress_free=stress_free, frame=frame, beyond="nan")
             for span, length in spans_of(job).items()
         },
-        gust=middle(conditions.values["gust"])[after]
+        gust=conditions.middle("gust")[after]
         * sheet_factor(conditions, profile_of(job).ridge, "gust"),
-        bow=middle(conditions.values["temp_bow"])[after],
+        bow=conditions.middle("temp_bow")[after],
         light=light[after.start * QUARTERS :: QUARTERS],
     )
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from planner.hours.records import Conditions
     from planner.job.records import Job
+    from planner.weather.forecast_error import ForecastError
     from planner.weather.table import Weather
 
 _A_DAY: Final = 24
@@ -38,6 +39,7 @@ def doubts(
     *,
     now: pd.Timestamp,
     on: dt.date | None = None,
+    error: ForecastError | None = None,
 ) -> tuple[Note, ...]:
     """Say what a reader of the plan must know about what went into it.
 
@@ -53,6 +55,8 @@ def doubts(
         The time that is planned from.
     on : datetime.date, optional
         The only day that was looked at.
+    error : ForecastError, optional
+        What the possible weathers were drawn from.
 
     Returns
     -------
@@ -64,6 +68,7 @@ def doubts(
         *only,
         *_not_judged(weather, conditions),
         *_age(weather, now),
+        *_drawn(weather, error),
         *_job_says(job),
         *_filled(weather, conditions),
         *_odd(job, conditions),
@@ -96,6 +101,27 @@ def _age(weather: Weather, now: pd.Timestamp) -> Iterator[Note]:
         yield Note(
             code="forecast-old",
             text=f"The forecast is {hours:.0f} h old: get a newer one before you start.",
+            doubt=True,
+        )
+
+
+def _drawn(weather: Weather, error: ForecastError | None) -> Iterator[Note]:
+    """Say what the chances rest on."""
+    if error is None:
+        if weather.kind == "forecast":
+            text = "The forecast is taken as it comes: how likely it is to hold is not said."
+            yield Note(code="taken-as-it-comes", text=text, doubt=True)
+        return
+    meter = "" if error.truth == "station" else " Truth there was an analysis, not a meter."
+    yield Note(
+        code="chances-from",
+        text=f"Chances rest on how far past forecasts missed: {error.source}.{meter}",
+    )
+    if error.away:
+        yield Note(
+            code="learned-elsewhere",
+            text="Those forecasts were for another place, so chances are kept wider; "
+            "`planner learn` makes a table of your own.",
             doubt=True,
         )
 

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import OutOfRange
-from planner.hours.records import middle
 from planner.job.phases import SETS_PULL
 from planner.plan.course import FILM, first_night
 from planner.plan.pull import chart_row
@@ -69,6 +68,6 @@ def with_pull(window: Window, job: Job, conditions: Conditions) -> Window:
 
 def _film_at(conditions: Conditions, quantity: str, moment: pd.Timestamp) -> float:
     """Film temperature of the middle member, between the middles of hours [degC]."""
-    film = middle(conditions.values[quantity])
+    film = conditions.middle(quantity)
     hour = (moment - conditions.times[0]).total_seconds() / 3600.0 - 0.5
     return float(np.interp(hour, np.arange(len(film)), film))

@@ -4,31 +4,46 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 import pandas as pd
 
 from planner.errors import UsageError, WeatherError
-from planner.hours.conditions import conditions_for
+from planner.hours.holds import starts_that_hold
 from planner.hours.house import hardware_for, sheets_for, sizes_of, with_steps
+from planner.hours.leaving import stands
 from planner.hours.limits import limits_for
-from planner.hours.spans import QUARTER, QUARTERS
-from planner.hours.windows import find_windows
+from planner.hours.records import share
 from planner.job.steps import make_safe_minutes
 from planner.plan.course import FILM, follow
-from planner.plan.decide import decide
+from planner.plan.decide import Asked, decide
 from planner.plan.doubts import doubts
-from planner.plan.locks import locked_at, with_pull
+from planner.plan.lay import lay_steps, open_quarters
+from planner.plan.locks import locked_at
 from planner.plan.place_check import place_notes
-from planner.plan.records import ColumnState, LightDay, Plan, StepPlan, Strain, WeatherState
+from planner.plan.possible import Draw, possible_conditions
+from planner.plan.records import (
+    ColumnState,
+    LightDay,
+    Plan,
+    Sequence,
+    StepPlan,
+    Strain,
+    WeatherState,
+)
+from planner.plan.sequence import sequence
+from planner.weather.error_file import shipped_error
+from planner.weather.forecast_error import ForecastError
+from planner.weather.members import COUNT, SEED
 from planner.weather.table import COLUMNS
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from collections.abc import Sequence as Several
 
-    from planner.hours.records import Conditions
-    from planner.job.records import Job, Step
+    from planner.hours.records import Conditions, Window
+    from planner.job.records import Job
+    from planner.plan.sequence import Laid
     from planner.weather.table import Weather
 
 #: How many days ahead a plan looks, unless asked for more or fewer.
@@ -43,8 +58,13 @@ def make_plan(
     on: dt.date | None = None,
     days: int = DAYS,
     far: bool = False,
+    error: ForecastError | Literal["shipped"] | None = "shipped",
+    count: int = COUNT,
+    seed: int = SEED,
+    paced: bool = True,
+    earlier: Several[Weather] = (),
 ) -> Plan:
-    """Work out which hours hold for each step of a job.
+    """Work out which hours hold for each step of a job, and how likely.
 
     Parameters
     ----------
@@ -60,6 +80,17 @@ def make_plan(
         How many days ahead to look at most; a long record is cut [day].
     far : bool
         Whether weather of a place more than 200 km away is accepted.
+    error : ForecastError or "shipped" or None
+        How far forecasts have been from what came; None takes the forecast as it comes,
+        as one certain weather. What was observed is certain anyway.
+    count : int
+        How many possible weathers to draw [-].
+    seed : int
+        Of the random numbers: the same seed, the same plan [-].
+    paced : bool
+        Whether the crew's pace is drawn too, or is the job file's for certain.
+    earlier : sequence of Weather
+        Forecasts of the place issued before this one; they sharpen the chances.
 
     Returns
     -------
@@ -71,41 +102,106 @@ def make_plan(
     JobError
         If the house cannot stand or a step waits for one that is not there.
     WeatherError
-        If the file is of another place, holds only past hours, or not the day asked for.
+        If the file is of another place, holds only past hours, or not the day asked for;
+        if a member of an ensemble lacks hours.
     UsageError
         If the day asked for is past or after the last day.
     """
-    job = with_steps(job)
+    bare, job = job, with_steps(job)
     notes = (*weather.notes, *place_notes(job, weather, far=far))
     now = _now(weather, now)
     weather = in_reach(weather, now, days=days)
-    conditions = conditions_for(job, weather)
+    table = shipped_error() if error == "shipped" else error
+    draw = Draw(
+        error=None if table is None else table.at(job.place.latitude, job.place.longitude),
+        count=count,
+        seed=seed,
+        paced=paced,
+        earlier=earlier,
+    )
+    conditions = possible_conditions(job, weather, draw)
+    now = now.tz_convert(conditions.time_zone)
     if on is not None:
-        _check_day(on, job, now.tz_convert(conditions.time_zone).date())
+        _check_day(on, job, now.date())
     if on is not None and on not in conditions.days:
         raise WeatherError(
             f"The weather file does not cover {on}: it goes from {conditions.days[0]} to "
             f"{conditions.days[-1]}.",
             fix="Choose one of its days with --on, or get a longer file.",
         )
-    notes = (*doubts(job, weather, conditions, now=now, on=on), *notes)
-    steps = _plan_steps(job, conditions, now=now, on=on)
+    drawn = draw.error if len(conditions.weights) > 1 else None
+    notes = (*doubts(job, weather, conditions, now=now, on=on, error=drawn), *notes)
+    steps, laid = lay_steps(job, conditions, now=now, on=on)
+    asked = Asked(
+        now=now,
+        issued=weather.issued,
+        error=drawn,
+        ordered=lambda window: sequence(conditions, laid, fixed=window),
+        with_people=lambda step, people, day: _with_people(
+            bare, conditions, step, people, now=now, on=day
+        ),
+        stands=lambda until: _stands(job, conditions, now=now, until=until),
+    )
+    decision = decide(job, steps, asked)
     return Plan(
         job=job,
-        now=now.tz_convert(conditions.time_zone),
+        now=now,
         time_zone=conditions.time_zone,
         weather=_weather_state(weather, conditions),
         notes=notes,
         steps=steps,
-        decision=decide(
-            job, steps, now=now.tz_convert(conditions.time_zone), issued=weather.issued
-        ),
+        decision=decision,
         light=_light_days(conditions),
         sheets=sheets_for(job),
         hardware=hardware_for(job),
         make_safe=make_safe_minutes(job, sizes_of(job)),
         beyond=_beyond(job, conditions, steps),
+        order=_order(conditions, laid, decision.window) if on is None else None,
+        seed=None if drawn is None else seed,
+        error="" if drawn is None else drawn.name,
     )
+
+
+def _order(
+    conditions: Conditions, laid: tuple[Laid, ...], window: Window | None
+) -> Sequence | None:
+    """Put the steps in order around the window that the answer is about."""
+    if window is None:
+        return None
+    return sequence(conditions, laid, fixed=window)
+
+
+def _with_people(
+    bare: Job,
+    conditions: Conditions,
+    name: str,
+    people: int,
+    *,
+    now: pd.Timestamp,
+    on: dt.date,
+) -> float:
+    """Give the best chance of a step on a day with another number of people [-]."""
+    job = with_steps(replace(bare, crew=replace(bare.crew, people=people)))
+    step = next(step for step in job.steps if step.name == name)
+    holds = starts_that_hold(
+        conditions, step, limits_for(job, step), starts_every=job.starts_every
+    )
+    chance = holds.chance(conditions.weights)
+    allowed = open_quarters(job, conditions, now=now, on=on)
+    return float(chance[allowed[:: len(allowed) // len(chance)]].max(initial=0.0))
+
+
+def _stands(
+    job: Job, conditions: Conditions, *, now: pd.Timestamp, until: pd.Timestamp
+) -> float | None:
+    """Give the chance that what is up stands until a time; None if nothing is up [-]."""
+    up = [step for step in job.steps if step.done and step.phases[-1].leave_safe]
+    hour = pd.Timedelta(hours=1)
+    first, last = (int((at - conditions.times[0]) // hour) for at in (now, until))
+    if not up or last <= first:
+        return None
+    standing = stands(conditions, up[-1].phases[-1])[:, max(first, 0) : last]
+    return float(share(conditions.weights, np.asarray(standing.all(axis=1))))
 
 
 def _check_day(on: dt.date, job: Job, today: dt.date) -> None:
@@ -154,30 +250,6 @@ def _now(weather: Weather, now: pd.Timestamp | None) -> pd.Timestamp:
     return now
 
 
-def _plan_steps(
-    job: Job, conditions: Conditions, *, now: pd.Timestamp, on: dt.date | None
-) -> tuple[StepPlan, ...]:
-    """Find the windows of each step still to do, after what it waits for.
-
-    Roof and end walls wait for the first hours of what comes before them; what follows the
-    roof waits for its best hours, since those are the ones that the answer is about.
-    """
-    planned: dict[str, StepPlan] = {}
-    for step in job.steps:
-        if step.done:
-            continue
-        found = find_windows(
-            conditions,
-            step,
-            limits_for(job, step),
-            starts_every=job.starts_every,
-            allowed=_allowed(job, step, conditions, planned, now=now, on=on),
-        )
-        windows = tuple(with_pull(window, job, conditions) for window in found.windows)
-        planned[step.name] = StepPlan(step=step, found=replace(found, windows=windows))
-    return tuple(planned.values())
-
-
 def _beyond(
     job: Job, conditions: Conditions, steps: tuple[StepPlan, ...]
 ) -> tuple[Strain, ...]:
@@ -186,41 +258,6 @@ def _beyond(
     if locks is None or FILM not in conditions.values:
         return ()
     return follow(job, conditions, locked=locks).beyond
-
-
-def _allowed(
-    job: Job,
-    step: Step,
-    conditions: Conditions,
-    planned: dict[str, StepPlan],
-    *,
-    now: pd.Timestamp,
-    on: dt.date | None,
-) -> NDArray[np.bool_]:
-    """Quarter hours at which a step may start: not past, not too late, not too early."""
-    starts = conditions.times[0] + pd.to_timedelta(
-        np.arange(len(conditions.times) * QUARTERS) * QUARTER, unit="min"
-    )
-    local_days = starts.tz_convert(conditions.time_zone).date
-    allowed = np.asarray(starts >= now)
-    if job.finish_by:
-        allowed &= local_days <= job.finish_by
-    if on is not None:
-        allowed &= local_days == on
-    for name in step.after:
-        before = planned.get(name)
-        if before is None:
-            continue
-        if not before.found.windows:
-            allowed[:] = False
-            continue
-        end = before.found.windows[0].end
-        if step.sheet in {"roof", "end wall"}:
-            end = min(window.end for window in before.found.windows)
-        allowed &= np.asarray(starts >= end)
-        if step.nights_after:
-            allowed &= local_days >= end.date() + dt.timedelta(days=step.nights_after)
-    return allowed
 
 
 def _weather_state(weather: Weather, conditions: Conditions) -> WeatherState:
@@ -244,7 +281,7 @@ def _weather_state(weather: Weather, conditions: Conditions) -> WeatherState:
         last=weather.times[-1] + pd.Timedelta(hours=1),
         issued=weather.issued,
         issued_from=weather.issued_from,
-        members=weather.members,
+        members=len(conditions.weights),
         hours=weather.hours,
         columns=tuple(columns),
     )

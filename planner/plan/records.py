@@ -14,9 +14,11 @@ if TYPE_CHECKING:
     from planner.film.slack import PullClass
     from planner.hours.records import StepWindows, Window
     from planner.job.records import Job, Step
+    from planner.plan.outlook import DayStart
     from planner.weather.table import Note
 
 Answer = Literal["go", "hold", "no-go", "no-data"]
+Stage = Literal["call", "start", "leave"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,19 +59,66 @@ class LightDay:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepPlan:
-    """A step that is still to do, and what the hours say about it."""
+    """A step that is still to do, and what the hours say about it.
+
+    ``days`` has the best start of each day on which it may start.
+    """
 
     step: Step
     found: StepWindows
+    days: tuple[DayStart, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderedStep:
+    """A step with its place in the order, and the chance that it holds there [-]."""
+
+    step: str
+    start: pd.Timestamp
+    end: pd.Timestamp
+    chance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sequence:
+    """The steps in the order in which they are done.
+
+    ``chance_as_listed`` that every step holds at its start and what is up stands every
+    wait between; ``chance_all`` that there are hours enough for all, each possible weather
+    with its own starts [-]; ``missing`` names steps without a place.
+    """
+
+    steps: tuple[OrderedStep, ...]
+    chance_as_listed: float
+    chance_all: float
+    missing: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """What would change the answer, and the chance that goes with it [-].
+
+    ``what`` is "people" (``to`` so many), "day" (``to`` that start) or "chance" (``to`` the
+    chance at which going costs no more than waiting).
+    """
+
+    what: Literal["people", "day", "chance"]
+    to: int | float | pd.Timestamp
+    chance: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Decision:
     """The one answer for the job.
 
-    ``codes`` say why: "starts-today", "starts-later", "no-window", "not-covered",
-    "past-finish", "all-done", "waits-for-earlier-step", "low-chance", "old-forecast",
-    "leave-gust". ``look_again`` is when a newer forecast is worth reading.
+    ``codes`` say why: "starts-today", "starts-later", "waiting-costs-less", "no-window",
+    "not-covered", "past-finish", "all-done", "waits-for-earlier-step", "low-chance",
+    "old-forecast", "leave-gust", "call-crew". ``look_again`` is when a newer forecast is
+    worth reading. ``stage`` is the price that waiting has: "call" the crew the evening
+    before, "start" or send it home, "leave" what is up. ``go_cost`` and ``wait_cost`` are
+    what going in the window and waiting cost on average [money of the stakes],
+    ``needs_chance`` the chance at which they meet [-]; None where nothing was weighed.
+    ``stands`` is the chance that what is up already stands until the crew is back [-].
     """
 
     answer: Answer
@@ -77,6 +126,12 @@ class Decision:
     window: Window | None
     look_again: pd.Timestamp | None
     codes: tuple[str, ...]
+    stage: Stage | None = None
+    go_cost: float | None = None
+    wait_cost: float | None = None
+    needs_chance: float | None = None
+    would_change: tuple[Change, ...] = ()
+    stands: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +140,9 @@ class Plan:
 
     ``make_safe`` is the time to keep in hand for making a loose roof sheet safe [min];
     ``beyond`` says where slack or tension of a roof sheet locked in its best window
-    leaves the band in the days of the weather file.
+    leaves the band in the days of the weather file. ``order`` is None where only one day
+    was looked at. ``seed`` is that of the possible weathers, ``error`` the name of the
+    table they were drawn from; None and "" where one certain weather was taken.
     """
 
     job: Job
@@ -100,6 +157,9 @@ class Plan:
     hardware: Hardware
     make_safe: float
     beyond: tuple[Strain, ...]
+    order: Sequence | None = None
+    seed: int | None = None
+    error: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,10 +6,28 @@ cannot fill is there and null.
 ``windows/1``, beyond what the names say:
 
 * ``job`` is the job's name; ``weather.last`` is the end of the last hour.
-* ``members`` counts possible weathers, 1 where one forecast is taken as it comes.
-* ``slow_chance`` is the chance at the pace that one crew in ten exceeds.
-* ``leave_gust_m_s`` is what the state after it survives alone; ``leave_fails`` when more comes.
+* ``members`` counts possible weathers, 1 where one forecast is taken as it comes; ``seed``
+  is that of those drawn and ``error`` the name of the table they were drawn from, both
+  null where none were drawn.
+* ``slow_chance`` is the chance in the slowest fifth of the possible paces.
+* ``leave_gust_m_s`` is what the state after it survives alone, ``leave_chance`` how likely
+  that is enough until the crew is back; ``leave_fails`` when more comes.
 * ``windows[].answer`` is the decision's for the window it chose, else "hold".
+* ``order[]`` has each step at its place and the chance that it holds there, ``order_missing``
+  those without one; all null where only one day was looked at or there is no window.
+  ``chance_as_listed``: every step holds there and what is up stands every wait between.
+  ``chance_all``: there are hours enough, each possible weather with its own starts.
+* ``decision.stage`` is the price that waiting has: "call" the crew the evening before,
+  "start" or send it home, "leave" what is up.
+* ``decision.expected_loss_go`` is what going in the decision's window costs on average, days
+  waited until then included, ``expected_loss_wait`` what not going today costs; both in
+  ``loss_unit``, the job file's money. ``go_needs_chance`` is the chance at which going
+  costs no more than waiting, or the least on which anybody is sent out. Null where nothing
+  was weighed: no window, or one certain weather.
+* ``decision.would_change[]``: ``what`` is "people" (``to`` so many), "day" (``to`` that
+  start) or "chance" (``to`` the chance that a go needs); ``chance`` goes with it.
+* ``decision.stands`` is the chance that what is up already stands until the window, null
+  where nothing is up.
 * ``reason.value`` is null without data, and where light is over before the phase begins.
 * ``first_night_n_per_m`` is the tension at least, in the middle and at most.
 * ``warnings[]`` are of a roof sheet locked in its best window.
@@ -18,6 +36,7 @@ cannot fill is there and null.
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import math
 from typing import TYPE_CHECKING, Any
@@ -32,7 +51,7 @@ if TYPE_CHECKING:
     from planner.film.sheet import Hardware, Sheet
     from planner.hours.records import HourRow, PhaseTime, Reason, Window
     from planner.job.records import Limit, Phase
-    from planner.plan.records import Decision, Plan, StepPlan, Strain
+    from planner.plan.records import Change, Plan, Sequence, StepPlan, Strain
     from planner.weather.table import Note
 
     Record = dict[str, Any]
@@ -62,7 +81,8 @@ def windows_1(plan: Plan) -> Record:
         "issued": iso(weather.issued, zone),
         "time_zone": zone,
         "members": weather.members,
-        "seed": None,
+        "seed": plan.seed,
+        "error": plan.error or None,
         "weather": {
             "format": weather.format,
             "kind": weather.kind,
@@ -77,10 +97,8 @@ def windows_1(plan: Plan) -> Record:
         "notes": note_rows(plan.notes),
         "limits": [row for x in plan.steps for row in limit_rows(x.step.name, x.found.limits)],
         "steps": [_step(x, plan) for x in plan.steps],
-        "order": None,
-        "chance_as_listed": None,
-        "chance_all": None,
-        "decision": _decision(plan.decision, zone),
+        **_order(plan.order, zone),
+        "decision": _decision(plan, zone),
         "sheets": sheet_rows(plan.sheets),
         "hardware": hardware_row(plan.hardware),
         "make_safe_min": number(plan.make_safe),
@@ -218,6 +236,7 @@ def _window(window: Window, plan: Plan) -> Record:
         "swing_k": number(window.swing),
         "heat_index_c": number(window.heat_index),
         "leave_gust_m_s": number(window.leave_gust),
+        "leave_chance": number(window.leave_chance),
         "leave_worst_m_s": number(window.leave_worst),
         "leave_fails": iso(window.leave_fails, zone),
     }
@@ -263,21 +282,52 @@ def _hour(row: HourRow, zone: str) -> Record:
     }
 
 
-def _decision(decision: Decision, zone: str) -> Record:
+def _order(order: Sequence | None, zone: str) -> Record:
+    if order is None:
+        return dict.fromkeys(("order", "order_missing", "chance_as_listed", "chance_all"))
+    return {
+        "order": [
+            {
+                "step": x.step,
+                "start": iso(x.start, zone),
+                "end": iso(x.end, zone),
+                "chance": number(x.chance),
+            }
+            for x in order.steps
+        ],
+        "order_missing": list(order.missing),
+        "chance_as_listed": number(order.chance_as_listed),
+        "chance_all": number(order.chance_all),
+    }
+
+
+def _decision(plan: Plan, zone: str) -> Record:
+    decision = plan.decision
     window = decision.window
+    weighed = decision.go_cost is not None or decision.wait_cost is not None
     return {
         "answer": decision.answer,
-        "stage": None,
+        "stage": decision.stage,
         "step": decision.step,
         "start": iso(window.start, zone) if window else None,
-        "expected_loss_go": None,
-        "expected_loss_wait": None,
-        "loss_unit": None,
+        "expected_loss_go": number(decision.go_cost, 2),
+        "expected_loss_wait": number(decision.wait_cost, 2),
+        "loss_unit": plan.job.stakes.money if weighed else None,
         "look_again": iso(decision.look_again, zone),
-        "go_needs_chance": None,
-        "would_change": None,
+        "go_needs_chance": number(decision.needs_chance),
+        "would_change": [_change(x, zone) for x in decision.would_change] if weighed else None,
+        "stands": number(decision.stands),
         "codes": list(decision.codes),
     }
+
+
+def _change(change: Change, zone: str) -> Record:
+    to: Any = change.to
+    if isinstance(change.to, dt.datetime):
+        to = iso(change.to, zone)
+    elif isinstance(change.to, float):
+        to = number(change.to)
+    return {"what": change.what, "to": to, "chance": number(change.chance)}
 
 
 def sheet_rows(sheets: tuple[Sheet, ...]) -> list[Record]:

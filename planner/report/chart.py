@@ -1,7 +1,9 @@
-"""The day sheet as a picture: time runs down, one row an hour, a bar against its limit.
+"""The day sheet as a picture: time runs down, one row an hour, a bar against a mark.
 
-Two inks and patterns: solid where a start holds, hatched where it fails, dotted
-where the file has no data; what binds is written beside each bar. Night is folded.
+The bar is a gust against its limits, or with many possible weathers a chance against the
+one that a go needs. Two inks and patterns: solid where a start holds, hatched where it does
+not, dotted where the file has no data; what binds is written beside each bar. Night is
+folded.
 """
 
 from __future__ import annotations
@@ -39,6 +41,13 @@ STYLE: Final[dict[Any, Any]] = {
 _PANEL, _MARGIN, _ROW, _FOLD, _TOP, _LINE = 4.15, 0.35, 0.215, 0.17, 1.45, 0.17  # [in]
 _CLOCK, _NUMBER, _BAR, _LONG, _WORDS = 0.62, 1.0, 1.16, 1.12, 2.36  # from the panel's left [in]
 _RIGHT: Final = _PANEL - 0.25
+_THIN, _BOLD = 31, 27  # letters of what binds that have room at full size
+#: With one certain weather, and with many possible ones.
+_BINDS: Final = {False: "closest limit", True: "most likely trouble"}
+_STATES: Final = {
+    False: ("a start in this hour holds", "a start in this hour fails, by the limit named"),
+    True: ("a start in this hour has the chance that GO needs", "it has less"),
+}
 _DONE: Final = "Every step in the job file is marked done."
 _HOW: Final = "Time runs down, one row an hour, days side by side."
 _LAST: Final = "A plan is not permission: the meter in the hand goes first."
@@ -67,7 +76,7 @@ def day_sheet(plan: Plan, step_name: str | None = None, *, units: str, days: int
     -----
     With one forecast a bar is the gust at the sheet in that hour, marked at the
     tightest and the loosest limit of the step's phases. With many possible weathers
-    it is the chance of a start in that hour.
+    it is the chance of a start on that hour, marked at the chance that a go needs.
     """
     import matplotlib as mpl
     from matplotlib.figure import Figure
@@ -95,7 +104,7 @@ def day_sheet(plan: Plan, step_name: str | None = None, *, units: str, days: int
         _title(axes, sheet)
         for at, date in enumerate(sheet.days):
             _panel(axes, sheet, date, left=_MARGIN + at * _PANEL, tops=tops)
-        _legend(axes, tops[24] + 0.26)
+        _legend(axes, tops[24] + 0.26, many=sheet.many)
         for at, line in enumerate(below):
             write(axes, _MARGIN, tops[24] + 0.7 + at * _LINE, line)
     return figure
@@ -170,11 +179,17 @@ def _title(axes: Axes, sheet: DayRows) -> None:
     if issued is not None:
         of = f"forecast of {sheet.words.moment(issued)}"
     write(axes, _MARGIN, 0.56, f"{job.name}, {sheet.words.house(job)}; {of}", size=8.5)
-    bar = "Bar: chance of a start on the hour, of 100." if sheet.many else _bar_words(sheet)
-    write(axes, _MARGIN, 0.76, bar, size=8.5)
+    write(axes, _MARGIN, 0.76, _bar_words(sheet), size=8.5)
 
 
 def _bar_words(sheet: DayRows) -> str:
+    if sheet.many:
+        needs = _mark(sheet, sheet.marks[0])
+        unit = "mph" if sheet.words.units == "us" else "m/s"
+        return (
+            f"Bar: in how many of 100 a start on the hour holds; line: GO needs {needs}.  "
+            f"Gusts in {unit} at the sheet."
+        )
     text = "Bar: gust at the sheet in the hour"
     if not sheet.marks:
         return f"{text}."
@@ -189,6 +204,12 @@ def _bar_words(sheet: DayRows) -> str:
     return f"{text}; dashes: the loosest, {limits[1]}." if limits[1:] else f"{text}."
 
 
+def _mark(sheet: DayRows, mark: float) -> str:
+    if sheet.many:
+        return f"{math.ceil(round(100 * mark, 6))}"
+    return sheet.words.amount(mark, "gust", unit=False)
+
+
 def _panel(
     axes: Axes, sheet: DayRows, date: dt.date, *, left: float, tops: dict[int, float]
 ) -> None:
@@ -197,7 +218,7 @@ def _panel(
     write(axes, left + _BAR, _TOP - 0.38, f"start {starts}" if starts else "no start", size=9)
     unit = "of 100" if sheet.many else ("mph" if sheet.words.units == "us" else "m/s")
     write(axes, left + _NUMBER, _TOP - 0.14, unit, size=7, ha="right")
-    write(axes, left + _WORDS, _TOP - 0.14, "closest limit", size=7)
+    write(axes, left + _WORDS, _TOP - 0.14, _BINDS[sheet.many], size=7)
     for first, after, shown in sheet.runs:
         for hour in range(first, after) if shown else ():
             _hour(axes, sheet, sheet.cell(date, hour), left=left, top=tops[hour])
@@ -207,10 +228,24 @@ def _panel(
         x = left + _BAR + _LONG * mark / sheet.full
         style: Any = (0, (3, 3)) if at else "-"
         axes.plot([x, x], [_TOP, tops[24]], color=MARK, lw=1.1, ls=style, zorder=4)
-        label = sheet.words.amount(mark, "gust", unit=False)
-        write(axes, x, _TOP - 0.14, label, size=7, ha="center", color=MARK)
-    for window in sheet.here.found.windows:
+        label = _mark(sheet, mark)
+        write(axes, x, _TOP - 0.14, label, size=7, ha=_beside(sheet, at), color=MARK)
+    for window in _lines(sheet):
         _job_line(axes, sheet, window, date, x=left + _BAR - 0.07, tops=tops)
+
+
+def _beside(sheet: DayRows, at: int) -> str:
+    """Say on which side of a mark its number stands: clear of the words and of the other."""
+    if len(sheet.marks) > 1 and sheet.marks[1] - sheet.marks[0] < 0.25 * sheet.full:
+        return ("right", "left")[at]
+    return "right" if sheet.marks[at] > 0.9 * sheet.full else "center"
+
+
+def _lines(sheet: DayRows) -> tuple[Window, ...]:
+    """Give the windows whose work is drawn beside the bars."""
+    if not sheet.many:
+        return sheet.here.found.windows
+    return tuple(x for date in sheet.days for x in sheet.windows(date))
 
 
 def _fold(axes: Axes, *, left: float, middle: float, hours: int) -> None:
@@ -226,10 +261,13 @@ def _hour(axes: Axes, sheet: DayRows, cell: Cell, *, left: float, top: float) ->
     faint = {"color": "#6b6b6b"} if cell.state == "past" else {}
     write(axes, left + _CLOCK, middle, cell.clock, ha="right", **faint)
     weight = "bold" if cell.state == "holds" else "normal"
-    write(axes, left + _WORDS, middle, cell.words, size=7, weight=weight, **faint)
+    room = _BOLD if weight == "bold" else _THIN
+    size = 7.0 * min(1.0, room / max(len(cell.words), 1))
+    write(axes, left + _WORDS, middle, cell.words, size=size, weight=weight, **faint)
     if cell.state in {"past", "not in file"}:
         return
-    _bar(axes, cell.value / sheet.full, cell.state, x=left + _BAR, y=top + 0.035)
+    if cell.value != 0.0 or not sheet.many:
+        _bar(axes, cell.value / sheet.full, cell.state, x=left + _BAR, y=top + 0.035)
     number = "-"
     if math.isfinite(cell.value):
         gust = sheet.words.amount(cell.value, "gust", unit=False)
@@ -284,10 +322,11 @@ def _down(sheet: DayRows, time: pd.Timestamp, date: dt.date, tops: dict[int, flo
     return tops[local.hour] + after * local.minute / 60.0
 
 
-def _legend(axes: Axes, y: float) -> None:
+def _legend(axes: Axes, y: float, *, many: bool) -> None:
+    holds, fails = _STATES[many]
     entries: tuple[tuple[State, str], ...] = (
-        ("holds", "a start in this hour holds"),
-        ("fails", "a start in this hour fails, by the limit named"),
+        ("holds", holds),
+        ("fails", fails),
         ("no data", "no data in the file"),
     )
     x = _MARGIN

@@ -14,14 +14,17 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import pandas as pd
 
-from planner.report.words import Words, day
+from planner.reference.tables import value
+from planner.report.chances import brief_trouble
+from planner.report.words import Words, day, of_100
 
 if TYPE_CHECKING:
     import datetime as dt
 
-    from planner.hours.records import HourRow
+    from planner.hours.records import HourRow, Window
     from planner.plan.records import Plan, StepPlan
 
+#: With many possible weathers "past" is also an hour that is not open to the step.
 State = Literal["holds", "fails", "no data", "past", "not in file"]
 
 _HOUR: Final = pd.Timedelta(hours=1)
@@ -32,7 +35,8 @@ _USUAL: Final = tuple(range(6, 20))  # shown where nothing says which hours are 
 class Cell:
     """One hour of one day: whether a start in it holds, and what is written beside it.
 
-    ``value`` is the gust at the sheet [m/s], or the chance with many weathers [-].
+    With many possible weathers a start holds if its chance is what a go needs. ``value``
+    is the gust at the sheet [m/s], or the chance with many weathers [-].
     """
 
     state: State
@@ -58,7 +62,8 @@ class DayRows:
     offset : pandas.Timedelta
         Minutes past the local hour at which an hour of the file starts.
     marks : tuple of float
-        Tightest and loosest gust limit of the step's phases [m/s].
+        Tightest and loosest gust limit of the step's phases [m/s]; with many weathers the
+        chance that a go needs [-].
     full : float
         Value that a bar of full length stands for, as ``Cell.value``.
     """
@@ -90,37 +95,65 @@ class DayRows:
         return self._cell(row)
 
     def _cell(self, row: HourRow) -> Cell:
-        value = row.chance if self.many else row.gust_at_sheet
         clock = self.words.clock(row.time)
         if row.time + _HOUR <= self.plan.now:
             return Cell(state="past", clock=clock, value=math.nan, words="past")
-        said = self.words.compared(row.reason, on=self.words.date(row.time))
+        said = self._binds(row)
         later = self._starts_later(row)
-        state: State = "holds" if row.chance > 0.0 or later is not None else "fails"
+        state: State = "holds" if self._enough(row, later) else "fails"
         if later is not None and row.chance <= 0.0:
-            said = f"start from {self.words.clock(later)}"
+            said = f"start from {self.words.clock(max(later.earliest_start, row.time))}"
         if later is None and not row.open_to:
-            state, said = "fails", "after the last day, or waits for an earlier step"
+            state, said = "fails", self._closed(row)
+            if self.many:
+                return Cell(state="past", clock=clock, value=math.nan, words=said)
         if not math.isfinite(row.gust_at_sheet):
             state = "no data"
-        return Cell(state=state, clock=clock, value=value, words=said)
+        shown = row.chance if self.many else row.gust_at_sheet
+        return Cell(state=state, clock=clock, value=shown, words=said)
 
-    def _starts_later(self, row: HourRow) -> pd.Timestamp | None:
-        """Give the first start that holds after the hour has begun, if there is one."""
-        firsts = (
-            max(x.earliest_start, row.time)
+    def _closed(self, row: HourRow) -> str:
+        """Say why a start is not looked at, whatever the weather."""
+        last = self.plan.job.finish_by
+        if last is not None and self.words.date(row.time) > last:
+            return "after the last day"
+        waits = {x.step.name for x in self.plan.steps} & set(self.here.step.after)
+        return "waits for an earlier step" if waits else "not looked at"
+
+    def _binds(self, row: HourRow) -> str:
+        on = self.words.date(row.time)
+        if self.many:
+            return brief_trouble(row.reason, self.words, on=on)
+        return self.words.compared(row.reason, on=on)
+
+    def _enough(self, row: HourRow, later: Window | None) -> bool:
+        """Whether a start in the hour holds, or has the chance that a go needs."""
+        if not self.many:
+            return row.chance > 0.0 or later is not None
+        chance = later.chance if later is not None and row.chance <= 0.0 else row.chance
+        return chance >= self.marks[0]
+
+    def _starts_later(self, row: HourRow) -> Window | None:
+        """Give the window with the first start after the hour has begun, if there is one."""
+        found = (
+            x
             for x in self.here.found.windows
             if x.earliest_start < row.time + _HOUR and x.latest_start >= row.time
         )
-        return min(firsts, default=None)
+        return min(found, key=lambda x: max(x.earliest_start, row.time), default=None)
+
+    def windows(self, date: dt.date) -> tuple[Window, ...]:
+        """Give the windows of one day by start; with many weathers the likeliest alone."""
+        found = [x for x in self.here.found.windows if self.words.date(x.start) == date]
+        if self.many:
+            found = sorted(found, key=lambda x: -x.chance)[:1]
+        return tuple(sorted(found, key=lambda x: x.start))
 
     def starts(self, date: dt.date) -> str:
         """Write the ranges of starts of one day, empty if there are none."""
-        found = self.here.found.windows
-        windows = sorted(
-            (x for x in found if self.words.date(x.start) == date), key=lambda x: x.start
-        )
-        return "; ".join(self.words.span(x.earliest_start, x.latest_start) for x in windows)
+        windows = self.windows(date)
+        said = "; ".join(self.words.span(x.earliest_start, x.latest_start) for x in windows)
+        return f"{said}: {of_100(windows[0].chance)}" if self.many and windows else said
 
     def other_days(self) -> tuple[str, ...]:
         """Say of each day that is not shown when it starts, or what it fails on."""
@@ -131,11 +164,15 @@ class DayRows:
     def _said(self, date: dt.date) -> str:
         if starts := self.starts(date):
             return f"start {starts}"
+        rows = [x for (on, _), x in self.rows.items() if on == date]
+        if rows and not any(x.open_to for x in rows):
+            return f"no start ({self._closed(rows[-1])})"
         failing = Counter(
-            self.words.name(x.reason.quantity)
-            for (on, _), x in self.rows.items()
-            if on == date and x.reason.quantity != "light"
+            self.words.name(x.reason.quantity) for x in rows if x.reason.quantity != "light"
         )
+        best = max((x.chance for x in rows if x.open_to), default=0.0)
+        if self.many and best > 0.0:
+            return f"at best {of_100(best)} ({failing.most_common(1)[0][0]})"
         parts = ", ".join(f"{name} {count} h" for name, count in failing.most_common(2))
         return f"no start ({parts})" if parts else "no start"
 
@@ -179,6 +216,7 @@ def lay_out(plan: Plan, here: StepPlan, *, units: str, days: int) -> DayRows:
     marks = tuple(sorted({min(bounds), max(bounds)})) if bounds else ()
     gusts = [x.gust_at_sheet for x in hours if math.isfinite(x.gust_at_sheet)]
     many = plan.weather.members > 1
+    full = 1.15 * max(marks) if marks else max([*gusts, 1.0])
     return DayRows(
         plan=plan,
         words=words,
@@ -187,9 +225,17 @@ def lay_out(plan: Plan, here: StepPlan, *, units: str, days: int) -> DayRows:
         rows=rows,
         runs=_runs(_shown(plan, here, rows, dates)),
         offset=offset,
-        marks=() if many else marks,
-        full=1.0 if many else (1.15 * max(marks) if marks else max([*gusts, 1.0])),
+        marks=(_needed(plan, here),) if many else marks,
+        full=1.0 if many else full,
     )
+
+
+def _needed(plan: Plan, here: StepPlan) -> float:
+    """Give the chance that a go needs, by what waiting costs or the least there is [-]."""
+    decision = plan.decision
+    if decision.step == here.step.name and decision.needs_chance is not None:
+        return decision.needs_chance
+    return value("planning", "least_chance_go")
 
 
 def _shown(

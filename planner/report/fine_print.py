@@ -19,6 +19,7 @@ ONE_FORECAST: Final = (
 ONE_RECORD: Final = "A record of what was measured: every hour is taken as certain."
 #: Notes of the reader that say again what is counted here.
 COUNTED: Final = frozenset({"gusts_missing", "no_gusts"})
+_LEADS: Final = frozenset({"chances-from"})  # a doubt that follows refers to it
 _COLUMN: Final = {
     "temp_air": "air temperatures",
     "temp_dew": "dew points",
@@ -84,11 +85,12 @@ def notes(plan: Plan) -> tuple[str, ...]:
     """
     certain = ONE_RECORD if plan.weather.kind == "observed" else ONE_FORECAST
     counted = [x for x in (_filled(y, plan.weather) for y in plan.weather.columns) if x]
-    said = [x for x in plan.notes if not (counted and x.code in COUNTED)]
+    again = {*(COUNTED if counted else ()), "taken-as-it-comes"}
+    said = [x for x in plan.notes if x.code not in again]
     return (
         *([certain] if plan.weather.members == 1 else []),
         *counted,
-        *(x.text for x in sorted(said, key=lambda x: not x.doubt)),
+        *(x.text for x in sorted(said, key=lambda x: not (x.doubt or x.code in _LEADS))),
     )
 
 

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 
     from planner.film.sheet import Hardware, Sheet
     from planner.job.records import Crew, Job, Limit, Phase, Step
-    from planner.weather.table import Weather
+    from planner.weather.archive import Archive
+    from planner.weather.table import Weather, WeatherPlace
 
     Limits = Mapping[str, Mapping[str, tuple[Limit, ...]]]
 
@@ -27,6 +28,7 @@ _GRAVITY: Final = 9.80665  # standard gravity, to weigh a sheet in pounds [m/s2]
 _WIND: Final = frozenset({"gust", "mean_wind"})
 _FROM: Final = {
     "option": "as given on the command line",
+    "column": "as its column says",
     "file": "as the file says",
     "sidecar": "as the file fetched beside it says",
     "first hour": "taken as its first hour",
@@ -63,13 +65,59 @@ def weather_report(weather: Weather, *, units: str, time_zone: str = "UTC") -> s
     return "\n\n".join("\n".join(lines) for lines in sections if lines)
 
 
-def _about(weather: Weather, words: Words) -> list[str]:
-    place = weather.place
+def archive_report(archive: Archive, *, units: str, time_zone: str = "UTC") -> str:
+    """Say how many forecasts an archive holds, from when to when, and how far they reach.
+
+    Parameters
+    ----------
+    archive : Archive
+        As read.
+    units : {"us", "si"}
+        Which units to write.
+    time_zone : str
+        In which times are written.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns of ASCII.
+    """
+    words = Words(units=units, time_zone=time_zone)
+    clock = archive.issues.tz_convert(time_zone).strftime("%H:%M")
+    at = [
+        words.clock(x) for _, x in sorted(dict(zip(clock, archive.issues, strict=True)).items())
+    ]
+    hours = sorted({int(archive.hours.min()), int(archive.hours.max())})
+    there = [c for c in COLUMN if np.isfinite(archive.values.get(c, np.nan)).any()]
+    issued = f"{_dated(archive.issues[0], words)} to {_dated(archive.issues[-1], words)}"
+    sections = [
+        [
+            *item("Format", f"{archive.format}, an archive of {len(archive):,} forecasts"),
+            *item("Place", _where_it_is(archive.place, words)),
+            *item("Issued", f"{issued} {words.time_zone}, at {', '.join(at)}"),
+            *item("Hours", f"{' to '.join(map(str, hours))} in each, one row an hour"),
+        ],
+        [
+            *items("Columns", [", ".join(there)]),
+            *items("Not there", [", ".join(c for c in COLUMN if c not in there)]),
+        ],
+        items("Doubts", [x.text for x in archive.notes if x.doubt]),
+        items("Notes", [x.text for x in archive.notes if not x.doubt]),
+        items("Credit", [archive.credit] if archive.credit else []),
+    ]
+    return "\n\n".join("\n".join(lines) for lines in sections if lines)
+
+
+def _where_it_is(place: WeatherPlace, words: Words) -> str:
     where = [place.name] if place.name else []
     if place.latitude is not None and place.longitude is not None:
         where.append(_position(place.latitude, place.longitude))
     if place.elevation is not None:
         where.append(show(place.elevation, "length", words.units, decimals=0) + " up")
+    return ", ".join(where) or "the file does not say"
+
+
+def _about(weather: Weather, words: Words) -> list[str]:
     kind = {"observed": "a station record"}.get(weather.kind, f"a {weather.kind}")
     if weather.kind == "ensemble":
         kind = f"an ensemble of {weather.members} possible weathers"
@@ -85,7 +133,7 @@ def _about(weather: Weather, words: Words) -> list[str]:
         issued = _dated(weather.issued, words) + (f", {how}" if how else "")
     return [
         *item("Format", f"{weather.format}, {kind}"),
-        *item("Place", ", ".join(where) or "the file does not say"),
+        *item("Place", _where_it_is(weather.place, words)),
         *item("Hours", span),
         *(item("Issued", issued) if weather.kind != "observed" else []),
     ]

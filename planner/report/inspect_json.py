@@ -1,7 +1,10 @@
 """What ``inspect`` found, as the record ``inspect/1`` for programs.
 
-It has the keys ``weather`` and ``job``, one of them null. Times of a weather file are
-UTC; ``blank_hours`` counts the hours of a column that hold no number.
+It has the keys ``weather``, ``archive`` and ``job``, all but one of them null. Times of a
+weather file are UTC; ``blank_hours`` counts the hours of a column that hold no number. Of
+an archive of forecasts ``issues`` counts the forecasts, ``first`` and ``last`` are issued
+first and last, ``issue_hours`` are the times of day at which they are, ``hours`` how many
+the shortest of them spans and the longest.
 """
 
 from __future__ import annotations
@@ -19,6 +22,8 @@ from planner.report.as_json import (
     version_here,
 )
 from planner.report.fine_print import blank_hours
+from planner.weather.read import given
+from planner.weather.table import COLUMN
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -26,22 +31,26 @@ if TYPE_CHECKING:
     from planner.film.sheet import Hardware, Sheet
     from planner.job.records import Job, Limit, Step
     from planner.report.as_json import Limits, Record
-    from planner.weather.table import Weather
+    from planner.weather.archive import Archive
+    from planner.weather.table import Weather, WeatherPlace
 
 
 def inspect_1(
     *,
     weather: Weather | None = None,
+    archive: Archive | None = None,
     job: Job | None = None,
     sheets: tuple[Sheet, ...] = (),
     hardware: Hardware | None = None,
     limits: Limits | None = None,
 ) -> Record:
-    """Give what was found in a weather file or a job file as the ``inspect/1`` record.
+    """Give what was found in one file as the ``inspect/1`` record.
 
     Parameters
     ----------
     weather : Weather, optional
+        As read.
+    archive : Archive, optional
         As read.
     job : Job, optional
         As read, with its steps laid out.
@@ -55,12 +64,13 @@ def inspect_1(
     Returns
     -------
     dict
-        ``weather`` and ``job``, null for the one that was not given.
+        ``weather``, ``archive`` and ``job``, null for what was not given.
     """
     return {
         "schema": "inspect/1",
         "planner": version_here(),
         "weather": None if weather is None else _weather(weather),
+        "archive": None if archive is None else _archive(archive),
         "job": None if job is None else _job(job, sheets, hardware, limits or {}),
     }
 
@@ -70,12 +80,7 @@ def _weather(weather: Weather) -> Record:
         "format": weather.format,
         "kind": weather.kind,
         "credit": weather.credit,
-        "place": {
-            "name": weather.place.name,
-            "latitude": weather.place.latitude,
-            "longitude": weather.place.longitude,
-            "elevation_m": number(weather.place.elevation),
-        },
+        "place": _place(weather.place),
         "first": iso(weather.times[0]) if weather.hours else None,
         "last": iso(weather.times[-1]) if weather.hours else None,
         "hours": weather.hours,
@@ -88,6 +93,32 @@ def _weather(weather: Weather) -> Record:
             for name, origin in weather.origin.items()
         ],
         "notes": note_rows(weather.notes),
+    }
+
+
+def _archive(archive: Archive) -> Record:
+    return {
+        "format": archive.format,
+        "credit": archive.credit,
+        "place": _place(archive.place),
+        "issues": len(archive),
+        "first": iso(archive.issues[0]),
+        "last": iso(archive.issues[-1]),
+        "issue_hours": sorted(set(archive.issues.strftime("%H:%M"))),
+        "hours": [int(archive.hours.min()), int(archive.hours.max())],
+        "gust_meaning": archive.gust_meaning,
+        "gust_resolution_m_s": number(archive.gust_resolution),
+        "columns": [name for name in COLUMN if given(archive.values, name)],
+        "notes": note_rows(archive.notes),
+    }
+
+
+def _place(place: WeatherPlace) -> Record:
+    return {
+        "name": place.name,
+        "latitude": place.latitude,
+        "longitude": place.longitude,
+        "elevation_m": number(place.elevation),
     }
 
 

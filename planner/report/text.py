@@ -6,9 +6,11 @@ import math
 from typing import TYPE_CHECKING, Final
 
 from planner.report import words as say
+from planner.report.answer import answer
 from planner.report.fine_print import cautions, notes
+from planner.report.starts import next_starts, order
 from planner.report.tension_words import at_the_locks, beyond
-from planner.report.why import waits, why
+from planner.report.why import why
 from planner.report.words import Words
 
 if TYPE_CHECKING:
@@ -21,17 +23,13 @@ if TYPE_CHECKING:
 WIDTH: Final = 80
 _TOP: Final = 9  # columns before the answer
 _LABEL: Final = 12  # columns before everything below it
-_NEXT: Final = 3
 _ASSUMED_LINES: Final = 4
 _NAME: Final = 22
-_AGAINST: Final = {
-    "low-chance": "too few of the possible weathers hold",
-    "old-forecast": "the forecast is too old to go on",
-    "leave-gust": "what is up would not stand what follows",
-}
+_BRACKETS: Final = "In brackets: gusts in 8 of 10 possible weathers."
 _ROW: Final = 20  # columns of clock and minutes in a phase's row
+_WIDE: Final = WIDTH - 26  # columns left of the limit beside which its long title fits
 _GUST: Final = 10
-_GUSTS: Final = 19
+_GUSTS: Final = 20
 
 
 def first_screen(plan: Plan, *, units: str) -> str:
@@ -51,13 +49,14 @@ def first_screen(plan: Plan, *, units: str) -> str:
     """
     words = Words(units=units, time_zone=plan.time_zone, light=plan.light)
     window = plan.decision.window
+    label, said = answer(plan, words)
     sections = [
         _header(plan, words),
-        _answer(plan, words),
+        items(label, said, width=_TOP),
         items("Why", why(plan, words), width=_TOP),
         phases(plan, window, words=words) if window else [],
-        _next_starts(plan, words),
-        _steps(plan, words),
+        _rows(next_starts(plan, words)),
+        _rows(order(plan, words)),
         [*_light(plan, words), *_beyond(plan, words), *_cautions(plan, units), *_assumed(plan)],
     ]
     return "\n\n".join("\n".join(lines) for lines in sections if lines)
@@ -94,6 +93,10 @@ def items(label: str, texts: Iterable[str], *, width: int = _LABEL) -> list[str]
     return lines
 
 
+def _rows(rows: Iterable[tuple[str, str]]) -> list[str]:
+    return [line for head, text in rows for line in item(head, text, width=len(head))]
+
+
 def _header(plan: Plan, words: Words) -> list[str]:
     job, weather = plan.job, plan.weather
     parts = [f"{job.name}: {words.house(job)}", say.people(job.crew.people)]
@@ -118,66 +121,6 @@ def _header(plan: Plan, words: Words) -> list[str]:
     return [*item("", ", ".join(parts), width=0), *item("", about, width=0)]
 
 
-def _answer(plan: Plan, words: Words) -> list[str]:
-    decision, window = plan.decision, plan.decision.window
-    if "all-done" in decision.codes:
-        return item("DONE", "Nothing is left: every step is done or skipped.", width=_TOP)
-    lines = [_headline(plan, words)]
-    if window:
-        day = words.date(window.start)
-        start = _start(window, words)
-        best = f"Best so far: {say.day(day)}, {start}."
-        lines.append(f"S{start[1:]}." if decision.answer == "go" else best)
-        holds = say.holds(window.chance, plan.weather)
-        if plan.weather.members > 1 and window.chance < 1.0:
-            lines.append(
-                f"{holds}  Most likely trouble: {words.trouble(window.reason, on=day)}."
-            )
-        else:
-            lines += [holds, f"Closest to its limit: {words.closest(window.reason, on=day)}."]
-    return items(say.ANSWERS[decision.answer], lines, width=_TOP)
-
-
-def _headline(plan: Plan, words: Words) -> str:
-    decision = plan.decision
-    step = decision.step or "film"
-    again = decision.look_again
-    look = f"  Look again {words.moment(again)}." if again is not None else ""
-    if decision.answer == "go":
-        left = {here.step.name: here.step for here in plan.steps}
-        before = [name for name in left[step].after if name in left]
-        first = f", after {' and '.join(before)}" if before else ""
-        return f"{step[:1].upper()}{step[1:]} today{first}."
-    if "past-finish" in decision.codes and plan.job.finish_by:
-        return f"The last day to finish, {say.day(plan.job.finish_by)}, is over.{look}"
-    if decision.answer == "no-data":
-        return f"The weather file does not say enough for the {step}.{look}"
-    against = [text for code, text in _AGAINST.items() if code in decision.codes]
-    if against:
-        return f"Not the {step} today: {' and '.join(against)}.{look}"
-    if decision.window:
-        today = words.date(plan.now)
-        rivals = [x for y in plan.steps if y.step.name == step for x in y.found.windows]
-        if any(words.date(x.start) == today for x in rivals):
-            return f"Wait with the {step}: a better start than today's is coming.{look}"
-        return f"No {step} today.{look}"
-    last = plan.job.finish_by
-    covered = last is not None and words.date(plan.weather.last) > last
-    until = f" up to {say.day(last)}" if last and covered else " in the hours looked at"
-    return f"No hours for the {step}{until}.{look}"
-
-
-def _start(window: Window, words: Words) -> str:
-    first, last = window.earliest_start, window.latest_start
-    start = f"start at {words.clock(first)}"
-    if first != last:
-        start = f"start between {words.span(first, last, join='and')}"
-        if window.start != first:
-            start += f", best at {words.clock(window.start)}"
-    minutes = (window.end - window.start).total_seconds() / 60.0
-    return f"{start}, {say.duration(minutes)}"
-
-
 def phases(plan: Plan, window: Window, *, words: Words) -> list[str]:
     """Write the phases of a window: clock, minutes, gust expected, limit and its origin."""
     here = next(x for x in plan.steps if x.step.name == window.step)
@@ -188,7 +131,8 @@ def phases(plan: Plan, window: Window, *, words: Words) -> list[str]:
     day = words.date(window.start)
     title = say.plain(f"{window.step[:1].upper()}{window.step[1:]}, {say.day(day)}")
     title = title[: room - len(gust) - 1]
-    lines = [f"{title}{gust:>{room - len(title)}}{'limit':>8}  limit comes from"]
+    origin = "limit comes from" if room <= _WIDE else "set by"
+    lines = [f"{title}{gust:>{room - len(title)}}{'limit':>8}  {origin}"]
     for phase in window.phases:
         if words.date(phase.start) != day:
             day = words.date(phase.start)
@@ -211,7 +155,7 @@ def _phase(
         others = tuple(x for x in limits if not x.governs)
         origin = words.origin(governing[0], others=others)
     low, middle, high = (words.amount(x, "gust", unit=False) for x in phase.gust)
-    gust = f"{middle}  ({low} to {high})" if many else middle
+    gust = f"{middle:>5} {f'({low} to {high})':>14}" if many else middle
     finite = math.isfinite(phase.gust_limit)
     limit = words.amount(phase.gust_limit, "gust", unit=False) if finite else "-"
     minutes = round((phase.end - phase.start).total_seconds() / 60.0)
@@ -219,64 +163,6 @@ def _phase(
     row = f"{words.clock(phase.start):>9}  {name:<{width}}{minutes:>5} min"
     row = f"{row}{gust:>{_GUSTS if many else _GUST}}{limit:>8}  "
     return item(row, origin, width=len(row))
-
-
-def _row(window: Window, *, words: Words, many: bool) -> str:
-    """Write a window on one line: day, range of starts, chance."""
-    day = words.date(window.start)
-    starts = words.span(window.earliest_start, window.latest_start)
-    chance = f" {say.of_100(window.chance)}" if many else ""
-    return f"{say.day(day):<10} {starts:<18}{chance}"
-
-
-def _next_starts(plan: Plan, words: Words) -> list[str]:
-    best = plan.decision.window
-    many = plan.weather.members > 1
-    rest = [
-        window
-        for x in plan.steps
-        if best and x.step.name == best.step
-        for window in x.found.windows
-        if window.rank != best.rank
-    ]
-    label, lines = "Next starts", []
-    for window in rest[:_NEXT]:
-        brief = words.brief(window.reason, on=words.date(window.start))
-        row = f"{_row(window, words=words, many=many)} {brief}"
-        if window.pull:
-            span, mm = next(iter(window.pull.items()))
-            row += f"; {words.pull_span(span, mm)}"
-        lines += item(f"{label:<12}{window.rank}  ", row, width=15)
-        label = ""
-    if len(rest) > _NEXT:
-        lines.append(f"{'':<15}and {len(rest) - _NEXT} more")
-    return lines
-
-
-def _steps(plan: Plan, words: Words) -> list[str]:
-    left = [x for x in plan.steps if not x.step.done]
-    if len(left) < 2:
-        return []
-    width = min(max(len(x.step.name) for x in left), 18) + 2
-    label = "Steps"
-    lines = []
-    for x in left:
-        name = say.plain(x.step.name)[: width - 1]
-        head = f"{label:<{_LABEL}}{name:<{width}}"
-        lines += item(head, _best(x, plan, words), width=len(head))
-        label = ""
-    note = "Best hours of each step once what comes before it can be done."
-    return [*lines, *item("", note)]
-
-
-def _best(here: StepPlan, plan: Plan, words: Words) -> str:
-    if here.found.windows:
-        window = here.found.windows[0]
-        minutes = (window.end - window.start).total_seconds() / 60.0
-        row = _row(window, words=words, many=plan.weather.members > 1)
-        return f"{row} {say.duration(minutes)}"
-    because = here.found.none_because
-    return f"no hours: {words.trouble(because)}" if because else waits(here, plan)
 
 
 def _light(plan: Plan, words: Words) -> list[str]:
@@ -328,4 +214,5 @@ def _assumed(plan: Plan) -> list[str]:
     if len(assumed) > _ASSUMED_LINES:
         assumed = [*assumed[:_ASSUMED_LINES], f"{'':<{_LABEL}}and more: see planner inspect."]
     credit = items("Weather", [plan.weather.credit]) if plan.weather.credit else []
-    return [*assumed, *items("Notes", notes(plan)), *credit]
+    brackets = [_BRACKETS] if plan.weather.members > 1 and plan.decision.window else []
+    return [*assumed, *items("Notes", [*brackets, *notes(plan)]), *credit]

@@ -62,7 +62,7 @@ _YES_OR_NO: Final = {
 
 _KEPT: Final = "\x1f"  # stands for a space at which no line is broken
 _GLUE: Final = re.compile(
-    r"\b[A-Z][a-z]{2} [A-Z][a-z]{2} \d+( \d+:\d\d)?( [ap]m)?|\d:\d\d [ap]m"
+    r"\b[A-Z][a-z]{2} [A-Z][a-z]{2} \d+( \d+:\d\d)?( [ap]m)?|\d:\d\d [ap]m|\d+ h \d+ min"
     r"|\d (\d/\d )?(mph|m/s|min|mm|in|ft|F|C|of 100|h|N/m|lbf/ft)\b"
 )
 
@@ -387,7 +387,8 @@ def plain(text: str) -> str:
     """
     spelled = {"°": "deg ", "–": "-", "—": "-", "−": "-", "’": "'", "‘": "'", "“": '"',
                "”": '"', "×": "x", "ß": "ss", "ø": "o", "Ø": "O", "æ": "ae", "±": "+-",
-               "\u00b5": "u", "\u03bc": "u", "\t": " ", "\n": " "}  # fmt: skip
+               "\u00b5": "u", "\u03bc": "u", "€": "EUR",
+               "£": "GBP", "\t": " ", "\n": " "}  # fmt: skip
     text = "".join(spelled.get(letter, letter) for letter in text)
     split = unicodedata.normalize("NFKD", text)
     bare = "".join(x for x in split if not unicodedata.combining(x))

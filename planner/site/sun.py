@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from planner.reference.tables import value
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
@@ -110,6 +112,33 @@ def sun_elevation(times: pd.DatetimeIndex, latitude: float, longitude: float) ->
     sine = np.sin(north) * np.sin(declination) + turned
     height = np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0)))
     return np.asarray(height - _PARALLAX * np.cos(np.radians(height)))
+
+
+def morning_break_up(
+    times: pd.DatetimeIndex, latitude: float, longitude: float
+) -> NDArray[np.bool_]:
+    """Say in which hours the morning sun breaks up the calm air of the night.
+
+    What the wind did before it says little about what it does after: calm air near the
+    ground is cut off from the wind above until the sun stirs it.
+
+    Parameters
+    ----------
+    times : DatetimeIndex, shape (hours,)
+        Starts of hours, with a time zone.
+    latitude, longitude : float
+        The place, north and east positive [deg].
+
+    Returns
+    -------
+    ndarray of bool, shape (hours,)
+        True for the hour in whose course the sun passes the height of the row
+        ``break_up_sun`` of the terrain table, rising.
+    """
+    height = value("terrain", "break_up_sun")
+    edges = times.union(times[-1:] + np.timedelta64(1, "h"))
+    elevation = sun_elevation(edges, latitude, longitude)
+    return np.asarray((elevation[:-1] < height) & (elevation[1:] >= height))
 
 
 def _seconds(times: pd.DatetimeIndex) -> FloatArray:

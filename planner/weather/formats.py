@@ -22,6 +22,9 @@ layout.metadata         "comments" (lines "# key: value") or "block" (a header a
                         of its own above the data)
 layout.blocks           further tables may follow behind a blank line
 layout.header_units     units stand in the header, in parentheses
+layout.issue            column that says when each row's forecast was issued, if a file can
+                        hold several forecasts; with it the kind is forecast
+layout.unjoined         the label under which states stay as they are (see ``joins``)
 layout.member           ending that marks the columns of one possible weather
 layout.group            column that names the place, if a file can hold several;
                         ``group_name`` is the word for it

@@ -14,15 +14,17 @@ from planner.errors import MissingColumn, SeveralPlaces, WeatherError
 from planner.weather.about import (
     KINDS,
     check_word,
+    choose_issue,
     choose_kind,
     choose_label,
     issue_time,
     number_above,
     place_of,
+    read_times,
 )
 from planner.weather.clean import check_values, gust_step, refuse_false_gusts
-from planner.weather.clock import choose_clock, read_labels
-from planner.weather.formats import LABELS, Format
+from planner.weather.clock import choose_clock
+from planner.weather.formats import LABELS, Format, Label
 from planner.weather.grid import to_hours
 from planner.weather.rows import Numbers, Rows, join_rows, note_unknown
 from planner.weather.table import COLUMNS, Note, Weather
@@ -33,7 +35,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from planner.weather.table import Floats
+    from planner.weather.table import Floats, Origin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -45,6 +47,27 @@ class _Part:
     rows: Rows
     groups: NDArray[np.object_] | None
     clock: dt.tzinfo | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Found:
+    """The rows of one place in a file or several, and what the first of them says of all."""
+
+    format: Format
+    meta: dict[str, str]
+    clock: dt.tzinfo | None
+    rows: Rows
+    place: str
+
+    def labelled(self, rows: Rows, label: Label) -> Rows:
+        """Give rows of this place, joined over the ends of an hour only if the label asks."""
+        return rows.unjoined() if label == self.format.layout.get("unjoined") else rows
+
+    def gust_resolution(self, rows: Rows, notes: list[Note]) -> float:
+        """Give the step to which gusts are rounded, as told or as seen [m/s]."""
+        told = self.format.gust_resolution
+        told = told or number_above(self.meta, "gust_resolution", rows.files[0]) or 0.0
+        return told or gust_step(rows, notes)
 
 
 def read_weather(
@@ -89,7 +112,8 @@ def read_weather(
     ------
     WeatherError
         If the file cannot be read or trusted; the message names file, line or
-        column, and the way out.
+        column, and the way out. If it holds several forecasts and ``issued`` is
+        not the issue time of one of them.
     UnknownFormat
         If no format fits, or more than one.
     MissingColumn
@@ -105,54 +129,115 @@ def read_weather(
     """
     check_word("label", label, LABELS, file=None)
     check_word("kind", kind, KINDS, file=None)
-    sources = [source] if isinstance(source, (str, Path)) else list(source)
-    if not sources:
-        raise WeatherError("No weather file was named.", fix="Name at least one file.")
     notes: list[Note] = []
-    parts = [
-        _read_part(Path(each), named=format, zone=zone, location=location, notes=notes)
-        for each in sources
-    ]
-    rows, place = _one_place(parts, location, notes)
-    first, meta, file = parts[0].format, parts[0].meta, rows.files[0]
-    step = first.gust_resolution or number_above(meta, "gust_resolution", file)
-    step = step or gust_step(rows, notes)
+    found = find_rows(source, format=format, zone=zone, location=location, notes=notes)
+    first, meta, file = found.format, found.meta, found.rows.files[0]
+    rows, column = choose_issue(found.rows, issued, clock=found.clock)
+    rows = check_rows(rows, notes)
+    step = found.gust_resolution(rows, notes)
     rule = choose_label(label, meta, file, default=first.label)
-    times, values = to_hours(rows, rule, notes)
+    times, values = to_hours(found.labelled(rows, rule), rule, notes)
     index = pd.DatetimeIndex(times, tz="UTC", name="time")
-    what = choose_kind(kind, meta, rows, default=first.kind, notes=notes)
+    usual = first.kind if rows.issues is None else "forecast"
+    what = choose_kind(kind, meta, rows, default=usual, notes=notes)
     made, made_from = None, ""
     if what != "observed":
         known = index[int(np.argmax(~np.isnan(values["wind_speed"][0]))) :]
         made, made_from = issue_time(
-            issued, meta, times=known, clock=parts[0].clock, file=file, notes=notes
+            issued,
+            meta,
+            column=column,
+            times=known,
+            clock=found.clock,
+            file=file,
+            notes=notes,
         )
     return Weather(
         times=index,
         values=values,
         weights=np.full(rows.members, 1.0 / rows.members),
         kind=what,
-        origin={c.name: "given" if _given(values, c.name) else "missing" for c in COLUMNS},
+        origin=origins(values),
         issued=made,
         issued_from=made_from,
-        place=place_of(meta, place, file, notes=notes),
+        place=place_of(meta, found.place, file, notes=notes),
         format=first.name,
         credit=meta.get("credit") or first.credit,
-        gust_meaning=first.gust_meaning if _given(values, "wind_gust") else "none",
+        gust_meaning=first.gust_meaning if given(values, "wind_gust") else "none",
         gust_resolution=step,
         notes=tuple(notes),
     )
 
 
-def _one_place(parts: list[_Part], location: str | None, notes: list[Note]) -> tuple[Rows, str]:
-    """Join the files, keep one place and look its values over."""
+def find_rows(
+    source: str | Path | Sequence[str | Path],
+    *,
+    format: str | None,  # noqa: A002 - the word of the command line
+    zone: str | None,
+    location: str | None,
+    notes: list[Note],
+) -> Found:
+    """Open files of one format, join them and keep one place; values are as printed.
+
+    Parameters
+    ----------
+    source : path or sequence of paths
+        The file or files.
+    format, zone, location : str or None
+        As for ``read_weather``.
+    notes : list of Note
+        What was found or doubted is added here.
+
+    Returns
+    -------
+    Found
+        The rows in the table's units, not yet looked over by ``check_rows``.
+
+    Raises
+    ------
+    WeatherError
+        As ``read_weather``.
+    """
+    sources = [source] if isinstance(source, (str, Path)) else list(source)
+    if not sources:
+        raise WeatherError("No weather file was named.", fix="Name at least one file.")
+    parts = [
+        _read_part(Path(each), named=format, zone=zone, location=location, notes=notes)
+        for each in sources
+    ]
     rows = join_rows(_of_one_format(parts))
     refuse_false_gusts(rows)
     rows, place = _choose_place(rows, parts, location)
+    first = parts[0]
+    return Found(
+        format=first.format, meta=first.meta, clock=first.clock, rows=rows, place=place
+    )
+
+
+def check_rows(rows: Rows, notes: list[Note]) -> Rows:
+    """Ask for the needed columns and look every value over.
+
+    Parameters
+    ----------
+    rows : Rows
+        The rows of one place.
+    notes : list of Note
+        What was mended or is doubted is added here.
+
+    Returns
+    -------
+    Rows
+        The rows, impossible values missing (NaN).
+
+    Raises
+    ------
+    WeatherError
+        As ``read_weather``.
+    """
     _check_needed(rows)
     rows = check_values(rows, notes)
     _note_blank_gusts(rows, notes)
-    return rows, place
+    return rows
 
 
 def _read_part(
@@ -164,14 +249,16 @@ def _read_part(
     values, taken, members = numbers.columns()
     groups = numbers.groups()
     clock = choose_clock(numbers, zone)
+    labels, issues = read_times(numbers, clock, groups=groups, notes=notes)
     rows = Rows(
-        labels=read_labels(numbers, clock, groups=groups, notes=notes),
+        labels=labels,
         values=values,
         taken=taken,
         members=members,
         files=(sheet.file,),
         file_at=np.zeros(sheet.lines.size, np.int64),
         lines=sheet.lines,
+        issues=issues,
     )
     return _Part(
         format=sheet.format, meta=sheet.meta, rows=rows, groups=groups, clock=clock.zone
@@ -226,19 +313,25 @@ def _choose_place(rows: Rows, parts: list[_Part], location: str | None) -> tuple
     return (rows if len(names) == 1 else rows.take(groups == name)), f"{word} {name}"
 
 
-def _given(values: dict[str, Floats], name: str) -> bool:
+def given(values: dict[str, Floats], name: str) -> bool:
+    """Say whether a column is there and holds any number."""
     return name in values and not bool(np.isnan(values[name]).all())
 
 
+def origins(values: dict[str, Floats]) -> dict[str, Origin]:
+    """Say of every column of the glossary whether it is given or missing."""
+    return {c.name: "given" if given(values, c.name) else "missing" for c in COLUMNS}
+
+
 def _check_needed(rows: Rows) -> None:
-    lacking = [c for c in COLUMNS if c.needed and not _given(rows.values, c.name)]
+    lacking = [c for c in COLUMNS if c.needed and not given(rows.values, c.name)]
     meanings = [column.meaning for column in lacking]
     names = [column.name for column in lacking]
-    if not any(_given(rows.values, f"precipitation{end}") for end in ("", "_probability")):
+    if not any(given(rows.values, f"precipitation{end}") for end in ("", "_probability")):
         meanings.append("rain or its chance")
         names.append("precipitation")
     if names:
-        found = [t.source.name for name, t in rows.taken.items() if _given(rows.values, name)]
+        found = [t.source.name for name, t in rows.taken.items() if given(rows.values, name)]
         blank = [name for name in names if name in rows.values]
         empty = f" ({', '.join(blank)} is there, but blank in every row.)" if blank else ""
         raise MissingColumn(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import copy
 import io
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -59,6 +60,8 @@ class Rows:
         Which of the files each row is from.
     lines : numpy.ndarray, shape (rows,)
         Line of that file, from 1.
+    issues : numpy.ndarray of datetime64[ns] or None, shape (rows,)
+        When the forecast of each row was issued, UTC; None where no column says so.
     """
 
     labels: NDArray[np.datetime64]
@@ -68,30 +71,30 @@ class Rows:
     files: tuple[str, ...]
     file_at: NDArray[np.int64]
     lines: NDArray[np.int64]
+    issues: NDArray[np.datetime64] | None = None
 
     def take(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> Rows:
         """Give some of the rows, by place or by mask."""
-        return Rows(
+        return replace(
+            self,
             labels=self.labels[which],
             values={name: value[:, which] for name, value in self.values.items()},
-            taken=self.taken,
-            members=self.members,
-            files=self.files,
             file_at=self.file_at[which],
             lines=self.lines[which],
+            issues=None if self.issues is None else self.issues[which],
         )
 
     def with_values(self, **changed: Floats) -> Rows:
         """Give the same rows with some columns changed."""
-        return Rows(
-            labels=self.labels,
-            values={**self.values, **changed},
-            taken=self.taken,
-            members=self.members,
-            files=self.files,
-            file_at=self.file_at,
-            lines=self.lines,
-        )
+        return replace(self, values={**self.values, **changed})
+
+    def unjoined(self) -> Rows:
+        """Give the same rows, each number taken for the hour of its label as it stands."""
+        taken = {
+            name: replace(one, source=replace(one.source, joins=""))
+            for name, one in self.taken.items()
+        }
+        return replace(self, taken=taken)
 
     def where(self, row: int) -> str:
         """Name the place of a row: "line 5204", with its file if there are several."""
@@ -119,7 +122,8 @@ def join_rows(parts: list[Rows]) -> Rows:
     Raises
     ------
     WeatherError
-        If the files do not have the same members.
+        If the files do not have the same members, or only some say when each
+        forecast was issued.
     """
     if len(parts) == 1:
         return parts[0]
@@ -147,7 +151,20 @@ def join_rows(parts: list[Rows]) -> Rows:
         files=tuple(part.files[0] for part in parts),
         file_at=np.repeat(np.arange(len(parts)), [part.labels.size for part in parts]),
         lines=np.concatenate([part.lines for part in parts]),
+        issues=_join_issues(parts),
     )
+
+
+def _join_issues(parts: list[Rows]) -> NDArray[np.datetime64] | None:
+    told = [part.issues for part in parts if part.issues is not None]
+    if told and len(told) < len(parts):
+        lacks = next(part for part in parts if part.issues is None)
+        raise WeatherError(
+            "It does not say when each forecast was issued, as other files do.",
+            fix="Read archives of forecasts and other files apart.",
+            file=lacks.files[0],
+        )
+    return np.concatenate(told) if told else None
 
 
 class Numbers:
@@ -168,10 +185,12 @@ class Numbers:
         self.sheet = sheet
         columns = sheet.format.time["columns"]
         self.clock = [next(f for f in sheet.fields if f.name == name) for name in columns]
+        self.issue = self._field(sheet.format.layout.get("issue"))
         known = {source.name for source in sheet.format.columns}
         known.add(sheet.format.layout.get("group", ""))
         wanted = {field.at for field in sheet.fields if field.name in known}
-        self.frame = self._read(wanted | {field.at for field in self.clock})
+        wanted |= {field.at for field in (*self.clock, self.issue) if field is not None}
+        self.frame = self._read(wanted)
         if len(self.frame) != sheet.lines.size:
             raise WeatherError(
                 "The lines of this table run into each other.",
@@ -179,8 +198,12 @@ class Numbers:
                 file=sheet.file,
             )
 
+    def _field(self, name: str | None) -> Field | None:
+        return next((field for field in self.sheet.fields if field.name == name), None)
+
     def _read(self, wanted: set[int]) -> pd.DataFrame:
-        as_text = [] if self.sheet.format.time["kind"] == "day and hour" else self.clock
+        as_text = [] if self.sheet.format.time["kind"] == "day and hour" else [*self.clock]
+        as_text += [self.issue] if self.issue is not None else []
         try:
             return pd.read_csv(
                 io.BytesIO(self.sheet.block),
@@ -204,8 +227,7 @@ class Numbers:
 
     def groups(self) -> NDArray[np.object_] | None:
         """Give the name of the place of each row, or None if the file has no such column."""
-        name = self.sheet.format.layout.get("group")
-        field = next((field for field in self.sheet.fields if field.name == name), None)
+        field = self._field(self.sheet.format.layout.get("group"))
         if field is None:
             return None
         column = self.frame[field.at]
@@ -222,6 +244,16 @@ class Numbers:
         if len(kinds) == 1:
             return np.full(len(column), str(kinds[0]).strip(), object)
         return column.astype(str).str.strip().to_numpy(object)
+
+    def once(self, times: Field) -> tuple[Numbers, NDArray[np.int64]]:
+        """Give the first row of each time in a column, and which of them each row has."""
+        which, _ = pd.factorize(self.frame[times.at], use_na_sentinel=False)
+        first = np.unique(which, return_index=True)[1]
+        each = copy.copy(self)
+        each.clock = [times]
+        each.frame = self.frame.iloc[first].reset_index(drop=True)
+        each.sheet = replace(self.sheet, lines=self.sheet.lines[first])
+        return each, which
 
     def columns(self) -> tuple[dict[str, Floats], dict[str, Taken], int]:
         """Give every known column in the table's unit, where it came from, and the members."""
@@ -305,6 +337,7 @@ class Numbers:
 def note_unknown(sheet: Sheet, notes: list[Note]) -> None:
     """Note columns that a format without other columns cannot have, with the nearest name."""
     known = {source.name for source in sheet.format.columns} | set(sheet.format.time["columns"])
+    known.add(sheet.format.layout.get("issue", ""))
     if not sheet.format.layout.get("all_known"):
         return
     for field in sheet.fields:

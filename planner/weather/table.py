@@ -158,7 +158,7 @@ class Weather:
     issued : pandas.Timestamp or None
         When the forecast was made, UTC; None for observations.
     issued_from : str
-        How the issue time is known: "option", "file", "first hour" or "".
+        How the issue time is known: "column", "option", "file", "first hour" or "".
     place : WeatherPlace
         Where it is for.
     format : str

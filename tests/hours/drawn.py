@@ -41,7 +41,7 @@ def step(*minutes, wet="damp", names=None, light="work"):
     )
 
 
-def hours(*drawings, first="2026-05-04T00:00Z", zone="UTC", **values):
+def hours(*drawings, first="2026-05-04T00:00Z", zone="UTC", pace=(), **values):
     """Make conditions of one or more members from drawings of equal length."""
     gust = np.array(
         [[{"#": CALM, "r": CALM, ".": WINDY, "?": np.nan}[c] for c in d] for d in drawings]
@@ -67,4 +67,5 @@ def hours(*drawings, first="2026-05-04T00:00Z", zone="UTC", **values):
         light_left={LUX: ever},
         crew_left=ever,
         roughness=0.03,
+        pace=np.asarray(pace, dtype=float),
     )

@@ -6,7 +6,7 @@ import pytest
 from planner.hours.conditions import conditions_for
 from planner.hours.limits import limits_for
 from planner.hours.windows import find_windows
-from tests.hours.made import job, weather
+from tests.hours.made import changed, job, weather
 
 NIGHT = 3  # hours after midnight, local
 
@@ -49,6 +49,65 @@ def test_calm_sunny_noon_is_gusty_in_a_forecast_but_not_in_a_record(tmp_path):
     assert forecast.values["gust"][0, 13] > 3.0
     assert record.values["gust"][0, 13] == 2.0
     assert forecast.values["gust"][0, NIGHT] == 2.0
+
+
+def members(**columns):
+    """Make an ensemble of two; numbers may be given by member."""
+    table = weather()
+    more = {
+        name: np.broadcast_to(np.reshape(np.asarray(x, float), (-1, 1)), (len(x), 48)).copy()
+        for name, x in columns.items()
+    }
+    return changed(
+        table,
+        values=dict(table.values) | more,
+        weights=np.array([0.5, 0.5]),
+        kind="ensemble",
+        origin=dict(table.origin) | dict.fromkeys(columns, "given"),
+    )
+
+
+def test_the_members_of_an_ensemble_carry_puffs_and_rain_already(tmp_path):
+    """Strong sun raises no gust of a member, and a chance of rain wets no dry one."""
+    table = members(
+        wind_gust=[2.0, 3.0], precipitation=[0.0, 1.0], precipitation_probability=[90.0]
+    )
+    values = conditions_for(job(tmp_path), table).values
+    assert values["gust"][:, 13].tolist() == [2.0, 3.0]
+    assert values["rain"][:, 13].tolist() == [0.0, 1.0]
+
+
+def test_a_blank_gust_of_a_member_is_filled_from_its_own_mean(tmp_path):
+    """0.75 + 1.47 U at an open site, for each member by itself, also in strong sun."""
+    table = members(wind_gust=[np.nan, 3.0], wind_speed=[1.0, 2.0])
+    conditions = conditions_for(job(tmp_path), table)
+    assert conditions.values["gust"][:, 13].tolist() == pytest.approx([0.75 + 1.47, 3.0])
+    assert not conditions.estimated["wind_gust"].any()
+    blank = conditions_for(job(tmp_path), members(wind_gust=[np.nan, np.nan]))
+    assert blank.estimated["wind_gust"].all()
+
+
+def test_humidity_goes_with_the_air_of_each_member(tmp_path):
+    """Where dew points have members, one humidity for all of them would not fit their air."""
+    table = members(temp_dew=[5.0, 14.0], temp_air=[25.0, 25.0], relative_humidity=[50.0])
+    heat = conditions_for(job(tmp_path), table).values["heat"][:, NIGHT]
+    assert heat[1] > heat[0] + 1.0
+
+
+def test_film_between_the_middles_of_hours(tmp_path):
+    """By quarter hours film runs straight from one middle to the next, as numpy's interp."""
+    air = 15.0 + 5.0 * np.sin(np.arange(48) / 3.0)
+    values = conditions_for(job(tmp_path), weather(temp_air=air)).values
+    expected = np.interp(np.arange(192) / 4.0, np.arange(48) + 0.5, values["temp_film"][0])
+    assert values["film_swing"][0] == pytest.approx(expected)
+
+
+def test_the_pace_is_one_unless_it_is_given(tmp_path):
+    """One for each member."""
+    table = members(wind_gust=[2.0, 3.0])
+    assert conditions_for(job(tmp_path), table).pace.tolist() == [1.0, 1.0]
+    given = conditions_for(job(tmp_path), table, pace=np.array([0.8, 1.2]))
+    assert given.pace.tolist() == [0.8, 1.2]
 
 
 @pytest.mark.parametrize(("chance", "falls"), [(0, False), (29, False), (30, True), (90, True)])

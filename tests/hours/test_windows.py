@@ -18,9 +18,10 @@ LIMITS = {"phase 0": (limit(),)}
 
 def found(drawing, the_step=FOUR_HOURS, *, limits=None, every=60, **changes):
     """Find windows in one drawing; every phase has the same limits."""
-    conditions = replace(
-        hours(*([drawing] if isinstance(drawing, str) else drawing)), **changes
-    )
+    conditions = hours(*([drawing] if isinstance(drawing, str) else drawing))
+    if "gust" in changes:
+        conditions.values["gust"] = changes.pop("gust")
+    conditions = replace(conditions, **changes)
     limits = limits or (limit(),)
     by_phase = {phase.name: tuple(limits) for phase in the_step.phases}
     return find_windows(conditions, the_step, by_phase, starts_every=every)
@@ -183,11 +184,82 @@ def test_a_file_of_one_hour():
 
 
 def test_a_slow_crew_is_counted_apart():
-    """Calm for two hours: a step of 100 minutes holds at the crew's pace, not at a slow one."""
-    [window] = found("##......", step(100), limits=(limit(),)).windows
-    assert (window.chance, window.slow_chance) == (1.0, 0.0)
-    [window] = found("####....", step(100), limits=(limit(),)).windows
-    assert window.slow_chance == 1.0
+    """Calm for two hours: 100 minutes hold at the crew's own pace, not at a slow one."""
+    pace = np.array([0.7, 0.9, 1.0, 1.1, 1.6])
+    [window] = found(["##......"] * 5, step(100), pace=pace).windows
+    assert (window.chance, window.slow_chance) == (0.8, 0.0)
+    [window] = found(["####...."] * 5, step(100), pace=pace).windows
+    assert (window.chance, window.slow_chance) == (1.0, 1.0)
+
+
+def test_one_pace_knows_no_slow_crew():
+    """Where no paces are drawn, nobody is slower than anybody else."""
+    [window] = found(["##......", "##......", "........"], step(100)).windows
+    assert window.slow_chance == window.chance == pytest.approx(2 / 3)
+
+
+def test_light_at_the_pace_of_each_crew():
+    """Two hours of light hold 60 minutes at twice the pace, not at three times.
+
+    With no paces drawn they are met at 1.57 times, whatever the weather.
+    """
+    limits = (limit(), limit("light", LUX, side="at least", scale=60.0))
+    dusk = {LUX: np.maximum(120.0 - 15.0 * np.arange(32), -1.0)}
+    drawn = found(
+        ["########"] * 2, step(60), limits=limits, pace=np.array([2.0, 3.0]), light_left=dusk
+    )
+    assert [row.chance for row in drawn.hours[:2]] == [0.5, 0.0]
+    own = found("########", step(76), limits=limits, light_left=dusk)
+    assert own.hours[0].chance == 1.0
+    assert found("########", step(77), limits=limits, light_left=dusk).windows == ()
+
+
+def test_chance_and_reason_are_those_of_each_crew():
+    """Only the slow one of two crews is still at it when the wind comes: half, and its hour."""
+    [window] = found(["##......"] * 2, step(60, 40), pace=np.array([1.0, 1.6])).windows
+    assert [phase.chance for phase in window.phases] == [1.0, 0.5]
+    assert (window.reason.phase, window.reason.quantity) == ("phase 1", "gust")
+    assert (window.reason.share, window.reason.at.hour) == (0.5, 2)
+
+
+def test_a_member_with_a_hole_fails_but_hides_nothing():
+    """One of three possible weathers lacks an hour: two in three, and the hour has a gust."""
+    result = found(["####", "####", "#?##"], step(60))
+    assert [row.chance for row in result.hours] == pytest.approx([1.0, 2 / 3, 1.0, 1.0])
+    assert result.hours[1].gust_at_sheet == CALM
+    assert result.hours[1].reason.share == pytest.approx(1 / 3)
+    assert result.hours[1].reason.quantity == "gust"
+    assert found(["?###", "####"], FOUR_HOURS).windows[0].phases[0].gust == (CALM,) * 3
+
+
+def test_the_likelier_window_comes_before_the_roomier_one():
+    """All of four weathers keep the one just, three of them the other easily."""
+    gust = np.array([[2.9, 2.9, 9.0, 0.5, 0.5]] * 3 + [[2.9, 2.9, 9.0, 9.0, 9.0]])
+    result = found(["#####"] * 4, step(120), gust=gust)
+    assert [(w.start.hour, w.chance) for w in result.windows] == [(0, 1.0), (3, 0.75)]
+
+
+def test_the_likeliest_start_tells_why_there_is_none():
+    """One of twenty weathers is calm from noon on: too few to list, and still the best."""
+    gust = np.full((20, 24), 4.0)
+    gust[:, 12:] = 9.0
+    gust[0, 12:] = 1.0
+    result = found(["#" * 24] * 20, gust=gust)
+    assert result.windows == ()
+    assert result.none_because.at.hour >= 12
+    assert result.none_because.share == pytest.approx(0.95)
+
+
+def test_starts_worked_out_before_are_taken():
+    """What was worked out already gives the same windows, at its own starts."""
+    conditions = hours("####..####", "##########")
+    held = starts_that_hold(conditions, step(90), LIMITS, starts_every=30)
+    given = find_windows(conditions, step(90), LIMITS, holds=held)
+    anew, hourly = (
+        find_windows(conditions, step(90), LIMITS, starts_every=every) for every in (30, 60)
+    )
+    assert starts(given) == starts(anew) != starts(hourly)
+    assert [row.chance for row in given.hours] == [row.chance for row in anew.hours]
 
 
 def test_what_is_up_is_held_against_what_follows():

@@ -82,6 +82,7 @@ sheet_lost = 2000
 deadline_missed = 600
 day_waited = 50
 sent_home = 300
+lost_when = "a limit is passed"
 money = "kr"
 [limits]
 rain = "0 mm"

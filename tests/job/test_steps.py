@@ -261,3 +261,17 @@ def test_make_safe() -> None:
     """Practice page: making safe takes 9 and 12 min with all hands."""
     assert make_safe_minutes(job_of(SMALL), SMALL) == pytest.approx(9.0, abs=1.0)
     assert make_safe_minutes(job_of(LARGE), LARGE) == pytest.approx(12.0, abs=1.0)
+
+
+@pytest.mark.parametrize("people", [2, 4, 7])
+@pytest.mark.parametrize("sizes", [SMALL, LARGE])
+def test_minutes_to_make_safe_are_held_back(people, sizes) -> None:
+    """While the roof sheet is loose, more minutes of the step lie ahead than making it safe
+    takes; and a start needs light, crew hours and calm to the end of the step."""
+    job = replace(job_of(sizes), crew=replace(job_of(sizes).crew, people=people))
+    roof = next(step for step in built_in_steps(job, sizes) if step.sheet == "roof")
+    left = roof.minutes
+    for phase in roof.phases[:-1]:
+        left -= phase.minutes
+        if not phase.leave_safe:
+            assert left >= make_safe_minutes(job, sizes)

@@ -140,7 +140,7 @@ def test_too_loose_and_too_tight_are_said(tmp_path):
 
 def test_windows_carry_the_pull_at_the_locks(tmp_path):
     """Dawn is pulled, afternoon less: two windows of one day differ."""
-    plan = make_plan(job(tmp_path, DONE), warm_days())
+    plan = make_plan(job(tmp_path, DONE), warm_days(), error=None)
     [roof] = [here for here in plan.steps if here.step.name == "roof sheet"]
     for window in roof.found.windows:
         assert window.pull.keys() == {OVER, ALONG}
@@ -157,7 +157,7 @@ def test_windows_carry_the_pull_at_the_locks(tmp_path):
 def test_without_humidity_there_is_no_film_temperature(tmp_path):
     """A file that does not say enough gives no pull; asked for a course, it is refused."""
     dry = weather(96, temp_dew=None)
-    plan = make_plan(job(tmp_path, DONE), dry)
+    plan = make_plan(job(tmp_path, DONE), dry, error=None)
     assert all(w.pull is None for here in plan.steps for w in here.found.windows)
     with pytest.raises(WeatherError, match="film temperature"):
         make_tension(job(tmp_path, DONE), dry, film_temps=[20.0])

@@ -12,6 +12,7 @@ import pytest
 from planner.plan.records import Plan
 from planner.report.as_json import dumps, windows_1
 from planner.report.inspect_json import inspect_1
+from tests.report.made_chances import CASES, costs_less, go, left, missing, starts_later
 
 #: Typed from the contract windows/1; a name with [] holds a list of such records.
 CONTRACT = {
@@ -35,7 +36,13 @@ CONTRACT = {
     "sheets[]": "sheet width_m length_m area_m2 mass_kg",
     "hardware": "channel throw_lines straps cord",
 }
-LATER = ["order", "chance_as_listed", "chance_all", "seed"]
+ADDED = {
+    "": "error order_missing make_safe_min warnings[]",
+    "steps[].windows[]": "slow_chance leave_chance leave_gust_m_s leave_fails",
+    "decision": "stands",
+}
+CHANCES = ["order", "order_missing", "chance_as_listed", "chance_all", "seed", "error"]
+WEIGHED = "expected_loss_go expected_loss_wait loss_unit go_needs_chance would_change stands"
 
 
 def reach(record: object, path: str) -> list[dict]:
@@ -53,17 +60,73 @@ def test_every_key_of_the_contract_is_there(plan: Plan, path: str) -> None:
     """Keys may be added and never left out."""
     records = reach(windows_1(plan), path)
     assert records
-    wanted = {name.removesuffix("[]") for name in CONTRACT[path].split()}
+    names = f"{CONTRACT[path]} {ADDED.get(path, '')}".split()
+    wanted = {name.removesuffix("[]") for name in names}
     for record in records:
         assert wanted <= set(record)
 
 
-def test_what_later_work_fills_is_null(plan: Plan) -> None:
-    """Keys without an answer yet are there and null."""
+def test_one_certain_weather_has_no_chances(plan: Plan) -> None:
+    """Keys without an answer are there and null."""
     record = windows_1(plan)
-    assert [record[key] for key in LATER] == [None] * len(LATER)
-    decision = record["decision"]
-    assert decision["expected_loss_go"] is decision["would_change"] is None
+    assert [record[key] for key in CHANCES] == [None] * len(CHANCES)
+    assert [record["decision"][key] for key in WEIGHED.split()] == [None] * 6
+
+
+def test_order_and_both_chances() -> None:
+    """Steps at their places, and where the chances were drawn from."""
+    record = windows_1(starts_later())
+    assert [x["step"] for x in record["order"]] == ["end wall south", "roof sheet"]
+    assert record["order"][1] == {
+        "step": "roof sheet",
+        "start": "2031-05-01T06:15:00-05:00",
+        "end": "2031-05-01T08:15:00-05:00",
+        "chance": 0.81,
+    }
+    assert (record["chance_as_listed"], record["chance_all"]) == (0.61, 0.9)
+    assert (record["seed"], record["error"]) == (7, "Quillet 2030")
+    assert record["order_missing"] == []
+    assert windows_1(missing())["order_missing"] == ["end wall south"]
+
+
+def test_the_decision_is_weighed() -> None:
+    """Costs with their money, the chance it takes, what would change it, what is up."""
+    decision = windows_1(costs_less())["decision"]
+    assert decision["stage"] == "start"
+    assert (decision["expected_loss_go"], decision["expected_loss_wait"]) == (1872.0, 521.0)
+    assert (decision["loss_unit"], decision["go_needs_chance"]) == ("$", 0.88)
+    assert decision["would_change"] == [
+        {"what": "people", "to": 7, "chance": 0.86},
+        {"what": "chance", "to": 0.88, "chance": 0.64},
+        {"what": "day", "to": "2031-05-02T06:30:00-05:00", "chance": 0.47},
+    ]
+    assert decision["stands"] is None
+    assert windows_1(left(0.6))["decision"]["stands"] == 0.6
+
+
+def test_an_unweighed_decision_has_no_money() -> None:
+    """An ensemble without a table of errors has chances and no costs."""
+    record = windows_1(CASES["unweighed"]())
+    assert [record["decision"][key] for key in WEIGHED.split()] == [None] * 6
+    assert (record["seed"], record["error"]) == (None, None)
+    assert record["chance_all"] == 0.9
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_chances_are_strict_json(name: str) -> None:
+    """The same record comes back from a strict reader."""
+    record = windows_1(CASES[name]())
+    assert json.loads(dumps(record)) == record
+
+
+def test_the_chosen_window_of_today_may_not_be_the_first() -> None:
+    """Going today in the second best window: that one carries the answer."""
+    plan = go()
+    first, second = plan.decision.window, plan.steps[1].found.windows[1]
+    chosen = replace(plan, decision=replace(plan.decision, window=second))
+    windows = windows_1(chosen)["steps"][1]["windows"]
+    assert first is not None
+    assert {x["rank"]: x["answer"] for x in windows} == {first.rank: "hold", second.rank: "go"}
 
 
 def test_every_plan_is_strict_json(any_plan: Plan) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import struct
+from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -10,6 +11,8 @@ import pytest
 
 from planner.plan.records import Plan
 from planner.report.chart import day_sheet, save_chart
+from tests.report.made_chances import CASES as MANY
+from tests.report.made_chances import starts_later
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -101,3 +104,42 @@ def test_png_is_twice_the_screen_size(plan: Plan, tmp_path: Path) -> None:
     width, height = struct.unpack(">II", data[16:24])
     inches = figure.get_size_inches()
     assert (width, height) == pytest.approx((200 * inches[0], 200 * inches[1]), abs=1)
+
+
+def test_chances_are_marked_at_what_a_go_needs(tmp_path: Path) -> None:
+    """The picture says what the bar is, where the mark is, and what is likeliest to fail."""
+    path = tmp_path / "hours.svg"
+    save_chart(day_sheet(starts_later(), units="us"), path)
+    texts = texts_of(path)
+    assert any(
+        "in how many of 100 a start on the hour holds; line: GO needs 88" in x for x in texts
+    )
+    assert texts.count("88") == texts.count("most likely trouble") == 3
+    assert "start 6:00 to 6:45 am: 81 of 100" in texts
+    assert "a start in this hour has the chance that GO needs" in texts
+
+
+@pytest.mark.parametrize("name", MANY)
+def test_chances_draw_the_same_bytes_twice(name: str, tmp_path: Path) -> None:
+    """Each of the plans with possible weathers is drawn, and drawn alike."""
+    first, second = tmp_path / "a.svg", tmp_path / "b.svg"
+    for path in (first, second):
+        save_chart(day_sheet(MANY[name](), units="us"), path)
+    assert first.read_bytes() == second.read_bytes()
+
+
+@pytest.mark.parametrize("name", MANY)
+def test_texts_of_one_row_do_not_run_into_each_other(name: str) -> None:
+    """Each text ends before the next one of its row begins, in the picture's own font."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    figure = day_sheet(MANY[name](), units="us")
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    boxes = [x.get_window_extent(canvas.get_renderer()) for x in figure.axes[0].texts]
+    rows: dict[int, list[tuple[float, float]]] = {}
+    for box in boxes:
+        rows.setdefault(round((box.y0 + box.y1) / 2), []).append((box.x0, box.x1))
+    for row in rows.values():
+        for (_, end), (begin, _) in pairwise(sorted(row)):
+            assert end <= begin

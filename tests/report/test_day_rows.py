@@ -10,6 +10,7 @@ import pytest
 
 from planner.plan.records import Plan
 from planner.report.day_rows import DayRows, lay_out
+from tests.report.made_chances import likely, starts_later, weighed
 
 THU = dt.date(2031, 5, 1)
 
@@ -96,3 +97,81 @@ def test_hours_that_start_on_the_half_hour(plan: Plan) -> None:
     assert sheet.cell(dt.date(2031, 5, 1), 5).clock == "05:30"
     clocks = [sheet.cell(dt.date(2031, 5, 2), hour).clock for hour in range(24)]
     assert len(set(clocks)) == 24
+
+
+def with_chance(plan: Plan, chance: float, **more: object) -> Plan:
+    """The plan with one chance at every hour of the roof sheet."""
+    end_wall, roof = plan.steps
+    hours = tuple(replace(row, chance=chance, **more) for row in roof.found.hours)
+    return replace(
+        plan, steps=(end_wall, replace(roof, found=replace(roof.found, hours=hours)))
+    )
+
+
+@pytest.mark.parametrize(
+    ("chance", "state"), [(0.87, "fails"), (0.88, "holds"), (1.0, "holds")]
+)
+def test_many_weathers_hold_where_a_go_has_what_it_needs(chance: float, state: str) -> None:
+    """The bar is the chance, marked at the 88 of 100 that a go needs."""
+    sheet = sheet_of(with_chance(starts_later(), chance))
+    cell = sheet.cell(THU, 12)
+    assert (cell.state, cell.value) == (state, chance)
+    assert (sheet.marks, sheet.full) == ((0.88,), 1.0)
+    assert cell.words == "gust over 4.0, 12:00 pm"
+
+
+def test_a_step_that_was_not_weighed_has_the_least_chance_as_its_mark() -> None:
+    """The answer is about the roof sheet; for the end wall 70 of 100 is the least."""
+    plan = starts_later()
+    assert lay_out(plan, plan.steps[0], units="us", days=3).marks == (0.7,)
+
+
+def test_many_weathers_show_the_likeliest_window_of_a_day() -> None:
+    """Two windows on one day: the likelier one, with its chance."""
+    windows = (
+        likely("2031-05-01 06:15", 0.81, 1),
+        likely("2031-05-01 17:15", 0.4, 2),
+        likely("2031-05-02 17:15", 0.3, 3),
+    )
+    sheet = sheet_of(weighed(windows, codes=("starts-later",)))
+    assert sheet.starts(THU) == "6:00 to 6:45 am: 81 of 100"
+    assert [x.rank for x in sheet.windows(THU)] == [1]
+    assert sheet.starts(dt.date(2031, 5, 4)) == ""
+
+
+def test_a_dark_hour_names_the_start_within_it() -> None:
+    """At 6:00 nothing holds, from 6:15 on it does: bold only if that is enough for a go."""
+    plan = with_chance(starts_later(), 0.0)
+    fri = dt.date(2031, 5, 2)
+    for needs, state in ((0.64, "holds"), (0.65, "fails")):
+        asked = replace(plan, decision=replace(plan.decision, needs_chance=needs))
+        cell = sheet_of(asked).cell(fri, 6)
+        assert (cell.state, cell.value, cell.words) == (state, 0.0, "start from 6:15 am")
+
+
+def test_closed_hours_have_no_bar() -> None:
+    """A chance that cannot be taken is not drawn, and the reason is no weather."""
+    plan = with_chance(starts_later(), 0.9, open_to=False)
+    cell = sheet_of(plan).cell(THU, 12)
+    assert (cell.state, cell.words) == ("past", "waits for an earlier step")
+    assert plan.job.finish_by is not None
+    late = replace(plan, job=replace(plan.job, finish_by=dt.date(2031, 4, 30)))
+    assert sheet_of(late).cell(THU, 12).words == "after the last day"
+    alone = replace(plan, steps=plan.steps[1:])
+    assert (
+        lay_out(alone, alone.steps[0], units="us", days=3).cell(THU, 12).words
+        == "not looked at"
+    )
+
+
+def test_other_days_say_their_best_chance() -> None:
+    """Days without a window have a chance all the same, or no start at all."""
+    said = {
+        x.split(":")[0]: x for x in sheet_of(with_chance(starts_later(), 0.06)).other_days()
+    }
+    assert said["Sat May 3"] == "Sat May 3: at best 6 of 100 (rain)"
+    none = {x.split(":")[0]: x for x in sheet_of(with_chance(starts_later(), 0.0)).other_days()}
+    assert none["Sat May 3"] == "Sat May 3: no start (rain 14 h)"
+    closed = with_chance(starts_later(), 0.9, open_to=False)
+    shut = {x.split(":")[0]: x for x in sheet_of(closed).other_days()}
+    assert shut["Sat May 3"] == "Sat May 3: no start (waits for an earlier step)"

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from planner.plan.records import ColumnState, Plan
-from planner.report.fine_print import cautions, notes
+from planner.report.fine_print import ONE_FORECAST, cautions, notes
 from planner.weather.table import Note
 
 LINE = 80 - 12  # what is left beside the label of the first screen
@@ -81,6 +81,23 @@ def test_what_was_filled_is_counted(plan: Plan, column: ColumnState, said: str) 
     """Blank, filled and missing columns each get their sentence."""
     weather = replace(plan.weather, columns=(column,))
     assert said in notes(replace(plan, weather=weather))
+
+
+def test_one_forecast_is_said_once(plan: Plan) -> None:
+    """The planner's own note on it gives way; many possible weathers have neither."""
+    note = Note(code="taken-as-it-comes", text="The forecast is taken as it comes.", doubt=True)
+    said = notes(replace(plan, notes=(note,)))
+    assert [x for x in said if "as it comes" in x] == [ONE_FORECAST]
+    many = replace(plan, notes=(), weather=replace(plan.weather, members=500))
+    assert ONE_FORECAST not in notes(many)
+
+
+def test_what_chances_rest_on_comes_before_the_doubt_about_it(plan: Plan) -> None:
+    """ "Those forecasts" needs the sentence that names them."""
+    rest = Note(code="chances-from", text="Chances rest on forecasts of Quillet.")
+    doubt = Note(code="learned-elsewhere", text="Those were for another place.", doubt=True)
+    said = notes(replace(plan, notes=(rest, doubt, *plan.notes)))
+    assert said.index(rest.text) + 1 == said.index(doubt.text)
 
 
 def test_a_record_is_called_a_record(case) -> None:

@@ -1,10 +1,11 @@
-"""What inspect says about a weather file and a job file."""
+"""What inspect says about a weather file, an archive of forecasts and a job file."""
 
 from __future__ import annotations
 
 import json
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -12,10 +13,12 @@ import pytest
 
 from planner.plan.records import Plan
 from planner.report.as_json import dumps
-from planner.report.found import job_report, weather_report
+from planner.report.found import archive_report, job_report, weather_report
 from planner.report.inspect_json import inspect_1
+from planner.weather.archive import read_archive
 from planner.weather.table import COLUMNS, Note, Weather, WeatherPlace
 
+SAMPLES = Path(__file__).parents[2] / "data" / "samples"
 HOURS = 48
 BLANK = 9
 FORBIDDEN = re.compile(r"\b(nan|members?|margin|p90|inf)\b", re.IGNORECASE)
@@ -109,6 +112,34 @@ def test_weather_record(weather: Weather) -> None:
     assert about["first"] == "2031-04-29T05:00:00+00:00"
     blank = {x["name"]: x["blank_hours"] for x in about["columns"]}
     assert (blank["wind_gust"], blank["temp_air"], blank["ghi"]) == (BLANK, 0, HOURS)
+    assert json.loads(dumps(record)) == record
+
+
+def test_archive_report_says_what_an_archive_holds() -> None:
+    """How many, from when to when, at which hours and how far, in the clock asked for."""
+    text = archive_report(
+        read_archive(SAMPLES / "archive.csv"), units="us", time_zone="America/Chicago"
+    )
+    assert "archive of 3 forecasts" in text
+    assert "Tue Apr 28 2026 5:00 am to Thu Apr 30 2026 5:00 am" in text
+    assert "at 5:00 am" in " ".join(text.split())
+    assert "48 in each" in text
+    assert "Larkfield" in text
+    assert max(map(len, text.splitlines())) <= 80
+    assert text.isascii()
+
+
+def test_archive_record() -> None:
+    """Three forecasts of 48 hours, at 10:00 UTC day after day, as the file's rows say."""
+    record = inspect_1(archive=read_archive(SAMPLES / "archive.csv"))
+    assert (record["weather"], record["job"]) == (None, None)
+    about = record["archive"]
+    assert (about["issues"], about["hours"]) == (3, [48, 48])
+    assert about["issue_hours"] == ["10:00"]
+    assert about["first"] == "2026-04-28T10:00:00+00:00"
+    assert about["last"] == "2026-04-30T10:00:00+00:00"
+    assert "wind_gust" in about["columns"]
+    assert "ghi" not in about["columns"]
     assert json.loads(dumps(record)) == record
 
 

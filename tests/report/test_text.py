@@ -72,6 +72,14 @@ def test_many_weathers_are_counted(case) -> None:
     assert "not worked out here" not in screen
 
 
+def test_brackets_are_explained_where_there_are_any(case) -> None:
+    """Low and high gust stand in brackets, and what they mean below."""
+    many = first_screen(case("many weathers"), units="us")
+    assert "(2.7 to 5.8)" in many
+    assert "In brackets" in many
+    assert "In brackets" not in first_screen(case("hold"), units="us")
+
+
 def test_phases_stand_against_their_limits(plan: Plan) -> None:
     """Clock, minutes, gust expected, limit and its origin; 4.0 mph was typed for 5.1."""
     lines = first_screen(plan, units="us").split("\n")
@@ -109,7 +117,8 @@ def test_no_window_says_what_binds(case) -> None:
     """Without a window there is no phase table, and the limit that stops it is named."""
     screen = first_screen(case("no window"), units="us")
     assert "limit comes from" not in screen
-    assert "The best start there is meets a gust over 4.0 mph at Fri May 2 7:00 am." in screen
+    said = " ".join(screen.split())
+    assert "Against the best start there is: a gust over 4.0 mph at Fri May 2 7:00 am." in said
     assert "no hours: a gust over 4.0 mph" in screen
 
 
@@ -194,3 +203,24 @@ def test_show_takes_the_job_s_own_units(plan: Plan) -> None:
     """In a notebook the units are the job file's."""
     assert show(plan) == first_screen(plan, units="us")
     assert show(plan, units="si") == first_screen(plan, units="si")
+
+
+def test_after_the_last_day_no_step_is_listed(case) -> None:
+    """Where nothing can start any more, neither reasons nor steps are gone through."""
+    screen = first_screen(case("past finish"), units="us")
+    assert "Why" not in screen
+    assert "Steps" not in screen
+
+
+def test_the_title_of_the_limits_fits_beside_long_phases(case) -> None:
+    """With brackets and a name of 22 letters the title is shortened, not the line broken."""
+    plan = case("many weathers")
+    window = plan.decision.window
+    first = replace(window.phases[0], phase="x" * 30)
+    long = replace(window, phases=(first, *window.phases[1:]))
+    screen = first_screen(
+        replace(plan, decision=replace(plan.decision, window=long)), units="us"
+    )
+    assert max(map(len, screen.split("\n"))) <= WIDTH
+    assert "limit  set by" in screen
+    assert "limit  limit comes from" in first_screen(plan, units="us")

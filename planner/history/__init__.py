@@ -1,0 +1,1 @@
+"""What past weather and past forecasts say: seasons, replays, scores."""
