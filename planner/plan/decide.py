@@ -98,7 +98,7 @@ def decide(job: Job, steps: tuple[StepPlan, ...], asked: Asked) -> Decision:
     return replace(
         decision,
         stage=stage,
-        go_cost=_go_cost(job, here, going, now=now) if priced else None,
+        go_cost=_go_cost(job, here, going, weighed, now=now) if priced else None,
         wait_cost=weighed.wait if priced else None,
         needs_chance=weighed.needs_chance if priced else None,
         would_change=tuple(_changes(job, here, going, weighed, asked)) if priced else (),
@@ -225,8 +225,12 @@ def _against(window: Window, weighed: Weighed, asked: Asked) -> tuple[str, ...]:
     return tuple(codes)
 
 
-def _go_cost(job: Job, here: StepPlan, window: Window, *, now: pd.Timestamp) -> float:
-    """Give what it costs to go in a window, whatever later forecasts say [money]."""
+def _go_cost(
+    job: Job, here: StepPlan, window: Window, weighed: Weighed, *, now: pd.Timestamp
+) -> float:
+    """Give what it costs to go today, or, with no start left, in the window come what may."""
+    if weighed.go is not None and window.start.date() != now.date():
+        return weighed.go
     day = _day(here, window.start.date())
     waited = (window.start.date() - now.date()).days
     loss = job.stakes.sheet_lost if day is None else day.loss

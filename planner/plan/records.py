@@ -116,7 +116,7 @@ class Decision:
     "old-forecast", "leave-gust", "call-crew". ``look_again`` is when a newer forecast is
     worth reading. ``stage`` is the price that waiting has: "call" the crew the evening
     before, "start" or send it home, "leave" what is up. ``go_cost`` and ``wait_cost`` are
-    what going in the window and waiting cost on average [money of the stakes],
+    what going today, else in the window, and waiting cost on average [money of the stakes],
     ``needs_chance`` the chance at which they meet [-]; None where nothing was weighed.
     ``stands`` is the chance that what is up already stands until the crew is back [-].
     """

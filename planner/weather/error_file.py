@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import json
 import math
 import tomllib
 from functools import cache
@@ -129,8 +130,8 @@ def error_text(error: ForecastError) -> str:
 
 
 def _quoted(text: str) -> str:
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return f'"{escaped}"'
+    """Write a TOML string; its escapes are those of JSON."""
+    return json.dumps(text, ensure_ascii=False)
 
 
 def _numbers(numbers: tuple[float, ...]) -> str:

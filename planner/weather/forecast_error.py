@@ -142,7 +142,7 @@ class ForecastError:
             (wind direction, season, the average by which forecasts ran high), and with
             the scatter of what the new place's own average may be.
         """
-        return self if self.near(latitude, longitude) else replace(self, away=True)
+        return replace(self, away=not self.near(latitude, longitude))
 
     def with_leads(self, leads: tuple[float, ...]) -> ForecastError:
         """Give the table with its numbers at other lead times, straight between its own.

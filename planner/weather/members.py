@@ -82,8 +82,10 @@ def make_members(
     Notes
     -----
     Errors are normal with correlation ``share * exp(-k / hours)``: a first-order
-    autoregression plus noise of its own for each hour. Rain falls where a normal number of
-    the same kind passes the one whose tail is the chance of rain. At a place other than
+    autoregression plus noise of its own for each hour. Mean wind takes part of the
+    gust's history and air temperature part of the rain's, so theirs is a mix of two. Rain
+    falls where a normal number of the same kind passes the one whose tail is the chance of
+    rain. At a place other than
     the table's, one more error is drawn once for each possible weather and kept over all
     hours: the place's own average (``error_place_*`` of the planning table).
     """

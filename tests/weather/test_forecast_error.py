@@ -294,7 +294,7 @@ def test_the_date_line_is_no_distance(mine, other):
     error = made_error(latitude=5.0, longitude=mine)
     assert error.near(5.0, other)
     assert not error.near(5.0, other + math.copysign(1.0, mine))
-    assert error.at(5.0, other) is error
+    assert error.at(5.0, other) == error
 
 
 def test_elsewhere_what_belongs_to_the_place_counts_as_its_mean():
@@ -302,7 +302,7 @@ def test_elsewhere_what_belongs_to_the_place_counts_as_its_mean():
     terms = {"one": 1.0, "from_east": 2.0, "cloud": 4.0}
     error = made_error(gust=quantity(terms))
     here, away = error.at(LATITUDE, LONGITUDE), error.at(LATITUDE + 5.0, LONGITUDE)
-    assert here is error
+    assert here == error
     assert away.away
     assert dataclasses.replace(away, away=False) == error
     found = {
