@@ -14,7 +14,7 @@ from planner.hours.conditions import conditions_for
 from planner.hours.holds import starts_that_hold
 from planner.hours.limits import limits_for
 from planner.hours.reasons import binding
-from planner.hours.spans import QUARTER
+from planner.hours.spans import QUARTER, QUARTERS, quarter_times
 from planner.plan.outlook import DayStart, loss_if_it_fails, starts_by_day, weigh
 from planner.site.sun import morning_break_up
 from planner.weather.members import make_members
@@ -47,8 +47,7 @@ class Scored:
     """The windows of one forecast that the calendar allows and whose outcome is known.
 
     All of shape (windows,): ``ahead`` local days from the issue [day], ``chance`` [-],
-    ``plain`` whether the forecast at its word holds, ``held`` whether it did hold, ``hour``
-    the local hour of the start [h].
+    ``plain`` whether the forecast at its word holds, ``held`` whether it did hold.
     """
 
     month: int
@@ -56,7 +55,6 @@ class Scored:
     chance: Floats
     plain: Booleans
     held: Booleans
-    hour: NDArray[np.int_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,12 +157,12 @@ class Player:
         possible = self._conditions(self._possible(weather, i, error))
         plain = self._conditions(_at_its_word(weather))
         holds, plain_holds = self._holds(possible, self.limits), self._holds(plain, self.limits)
-        times = start_times(possible, holds.every)
-        on = times.tz_convert(place.time_zone)
+        every = holds.every // QUARTER
+        on = quarter_times(possible, np.arange(0, QUARTERS * len(possible.times), every))
         midnight = local.tz_localize(None).normalize()
         ahead = np.asarray((on.tz_localize(None).normalize() - midnight).days)
-        open_to = np.asarray(times >= issued) & (ahead < DAYS)
-        held, known = self._outcome(times)
+        open_to = np.asarray(on >= issued) & (ahead < DAYS)
+        held, known = self._outcome(on)
         window = open_to & self._holds(plain, self.by_calendar).ok[0]
         scored, today = window & known, window & (ahead == 0)
         days = starts_by_day(
@@ -172,7 +170,7 @@ class Player:
             self.step,
             self.limits,
             holds=holds,
-            allowed=np.repeat(window, holds.every // QUARTER),
+            allowed=np.repeat(window, every),
             stakes=self.job.stakes,
         )
         first = days[0] if days and days[0].day == local.date() else None
@@ -183,10 +181,10 @@ class Player:
             known=bool(known[today].all()),
             goes=tuple(self._goes(days, local, error, left) for left in range(1, DAYS + 1)),
             planner=None if first is None else self.cost(first.start),
-            plain=None if plain_start is None else self.cost(times[plain_start]),
+            plain=None if plain_start is None else self.cost(on[plain_start]),
             held=bool((held & today).any()),
             by_hour={
-                int(on[x].hour): self.cost(times[x])
+                int(on[x].hour): self.cost(on[x])
                 for x in map(int, np.flatnonzero(today))
                 if on[x].minute == 0
             },
@@ -197,7 +195,6 @@ class Player:
             chance=holds.chance(possible.weights)[scored],
             plain=plain_holds.ok[0][scored],
             held=held[scored],
-            hour=np.asarray(on.hour)[scored],
         )
 
     def cost(self, start: pd.Timestamp) -> float | None:
@@ -301,26 +298,6 @@ class Player:
             :: self.truth_holds.every // QUARTER
         ]
         return int(np.where(ok, room, -np.inf).argmax())
-
-
-def start_times(conditions: Conditions, every: int) -> pd.DatetimeIndex:
-    """Give the time of every start.
-
-    Parameters
-    ----------
-    conditions : Conditions
-        The hours.
-    every : int
-        Minutes between starts [min].
-
-    Returns
-    -------
-    pandas.DatetimeIndex
-        UTC.
-    """
-    return pd.date_range(
-        conditions.times[0], periods=len(conditions.times) * 60 // every, freq=f"{every}min"
-    )
 
 
 def _at_its_word(weather: Weather) -> Weather:

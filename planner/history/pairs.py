@@ -9,7 +9,13 @@ import numpy as np
 
 from planner.errors import WeatherError
 from planner.site.sun import morning_break_up
-from planner.weather.predictors import Known, hours_between, lead_hours, predictors
+from planner.weather.predictors import (
+    Known,
+    hours_between,
+    lead_hours,
+    on_hours,
+    predictors,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -208,11 +214,7 @@ def check_overlap(archive: Archive, observed: Weather) -> None:
 
 def _seen(observed: Weather, weather: Weather, name: str, column: str) -> Floats:
     """Give what came in the hours of a forecast, NaN where nothing was seen."""
-    begin = round(float(hours_between(observed.times[0], weather.times[:1])[0]))
-    found = np.full(weather.hours, np.nan)
-    low, high = max(begin, 0), min(begin + weather.hours, observed.hours)
-    if high > low and observed.has(column):
-        found[low - begin : high - begin] = observed.values[column][0, low:high]
+    found = on_hours(observed, column, first=weather.times[0], hours=weather.hours)
     return np.sqrt(np.maximum(found, 0.0)) if name in {"gust", "wind"} else found
 
 

@@ -27,7 +27,6 @@ from planner.plan.records import (
     ColumnState,
     LightDay,
     Plan,
-    Sequence,
     StepPlan,
     Strain,
     WeatherState,
@@ -41,9 +40,8 @@ from planner.weather.table import COLUMNS
 if TYPE_CHECKING:
     from collections.abc import Sequence as Several
 
-    from planner.hours.records import Conditions, Window
+    from planner.hours.records import Conditions
     from planner.job.records import Job
-    from planner.plan.sequence import Laid
     from planner.weather.table import Weather
 
 #: How many days ahead a plan looks, unless asked for more or fewer.
@@ -156,19 +154,12 @@ def make_plan(
         hardware=hardware_for(job),
         make_safe=make_safe_minutes(job, sizes_of(job)),
         beyond=_beyond(job, conditions, steps),
-        order=_order(conditions, laid, decision.window) if on is None else None,
+        order=None
+        if on is not None or decision.window is None
+        else sequence(conditions, laid, fixed=decision.window),
         seed=None if drawn is None else seed,
         error="" if drawn is None else drawn.name,
     )
-
-
-def _order(
-    conditions: Conditions, laid: tuple[Laid, ...], window: Window | None
-) -> Sequence | None:
-    """Put the steps in order around the window that the answer is about."""
-    if window is None:
-        return None
-    return sequence(conditions, laid, fixed=window)
 
 
 def _with_people(

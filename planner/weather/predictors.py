@@ -322,7 +322,29 @@ def _on_hours(run: Weather | None, weather: Weather, name: str) -> Floats | None
 
 def _stretch(weather: Weather, first: pd.Timestamp, hours: int, name: str) -> Floats:
     column, turn = _COLUMNS[name]
-    values = turn(_column(weather, column))
+    return turn(on_hours(weather, column, first=first, hours=hours))
+
+
+def on_hours(weather: Weather, column: str, *, first: pd.Timestamp, hours: int) -> Floats:
+    """Give a column of a weather on a stretch of hours.
+
+    Parameters
+    ----------
+    weather : Weather
+        A forecast or what was observed.
+    column : str
+        Its name.
+    first : pandas.Timestamp
+        The first hour of the stretch.
+    hours : int
+        How many [-].
+
+    Returns
+    -------
+    numpy.ndarray, shape (hours,)
+        NaN outside the weather and where it has no such column [unit of the column].
+    """
+    values = _column(weather, column)
     begin = round((first - weather.times[0]).total_seconds() / 3600.0)
     found = np.full(hours, np.nan)
     low, high = max(begin, 0), min(begin + hours, weather.hours)
