@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+import pandas as pd
 
 from planner.hours.limits import limits_for
 from planner.reference.tables import value
@@ -13,8 +14,6 @@ from planner.weather.table import Note
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator
-
-    import pandas as pd
 
     from planner.hours.records import Conditions
     from planner.job.records import Job
@@ -103,6 +102,31 @@ def _age(weather: Weather, now: pd.Timestamp) -> Iterator[Note]:
             text=f"The forecast is {hours:.0f} h old: get a newer one before you start.",
             doubt=True,
         )
+
+
+def use_until(weather: Weather, now: pd.Timestamp) -> pd.Timestamp | None:
+    """Give when a newer forecast is wanted, so that nobody goes by an old page.
+
+    Parameters
+    ----------
+    weather : Weather
+        As read.
+    now : pandas.Timestamp
+        The time that is planned from.
+
+    Returns
+    -------
+    pandas.Timestamp or None
+        When the forecast becomes old, or, if it is by now, too old for a go; never after
+        its end. None for a record of past weather.
+    """
+    if weather.kind == "observed":
+        return None
+    made = now if weather.issued is None else weather.issued
+    end = weather.times[-1] + pd.Timedelta(hours=1)
+    ages = (value("planning", key) for key in ("forecast_old", "forecast_too_old"))
+    old, too_old = (min(made + pd.Timedelta(hours=age), end) for age in ages)
+    return old if old > now else too_old
 
 
 def _drawn(weather: Weather, error: ForecastError | None) -> Iterator[Note]:

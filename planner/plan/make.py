@@ -18,7 +18,7 @@ from planner.hours.records import share
 from planner.job.steps import make_safe_minutes
 from planner.plan.course import FILM, follow
 from planner.plan.decide import Asked, decide
-from planner.plan.doubts import doubts
+from planner.plan.doubts import doubts, use_until
 from planner.plan.lay import lay_steps, open_quarters
 from planner.plan.locks import locked_at
 from planner.plan.place_check import place_notes
@@ -159,6 +159,7 @@ def make_plan(
         else sequence(conditions, laid, fixed=decision.window),
         seed=None if drawn is None else seed,
         error="" if drawn is None else drawn.name,
+        use_until=use_until(weather, now),
     )
 
 

@@ -143,6 +143,7 @@ class Plan:
     leaves the band in the days of the weather file. ``order`` is None where only one day
     was looked at. ``seed`` is that of the possible weathers, ``error`` the name of the
     table they were drawn from; None and "" where one certain weather was taken.
+    ``use_until`` is when a newer forecast is wanted; None for a record of past weather.
     """
 
     job: Job
@@ -160,6 +161,7 @@ class Plan:
     order: Sequence | None = None
     seed: int | None = None
     error: str = ""
+    use_until: pd.Timestamp | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from planner.report import words as say
@@ -21,8 +22,39 @@ _NEXT: Final = 3
 _NAME: Final = 18
 
 
-def next_starts(plan: Plan, words: Words) -> list[Row]:
-    """Write the best other starts of the step that the answer is about.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartRow:
+    """Another start of the step, each part in words.
+
+    ``chance`` is "" in one certain weather; ``why`` what is likeliest to stop it, or what
+    is closest; ``rank`` its place among all starts [-].
+    """
+
+    rank: int
+    day: str
+    starts: str
+    chance: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepRow:
+    """A step with its place in the order, each part in words.
+
+    ``instead`` says why it has no place, all else is "" then. ``duration`` is "" where
+    there are many possible weathers, ``chance`` where there is one.
+    """
+
+    step: str
+    day: str = ""
+    clock: str = ""
+    chance: str = ""
+    duration: str = ""
+    instead: str = ""
+
+
+def other_starts(plan: Plan, words: Words) -> tuple[StartRow, ...]:
+    """Give the other starts of the step that the answer is about.
 
     Parameters
     ----------
@@ -33,30 +65,28 @@ def next_starts(plan: Plan, words: Words) -> list[Row]:
 
     Returns
     -------
-    list of tuple of str
-        Head and text of each row; empty where there are no others.
+    tuple of StartRow
+        The likeliest first; empty where there are no others.
     """
     best = plan.decision.window
-    many = plan.weather.members > 1
-    rest = [
-        window
+    return tuple(
+        _start(window, plan, words)
         for x in plan.steps
         if best and x.step.name == best.step
         for window in x.found.windows
         if window.rank != best.rank
-    ]
-    shown = rest[:_NEXT]
-    width = _span_width(shown, words) if many else _NAME
-    rows: list[Row] = []
-    for window in shown:
-        label = "" if rows else "Next starts"
-        text = _row(window, words=words, many=many, width=width)
-        rows.append(
-            (f"{label:<{_LABEL}}{window.rank:<3}", f"{text} {_limit(window, plan, words)}")
-        )
-    if len(rest) > _NEXT:
-        rows.append((" " * (_LABEL + 3), f"and {len(rest) - _NEXT} more"))
-    return rows
+    )
+
+
+def _start(window: Window, plan: Plan, words: Words) -> StartRow:
+    many = plan.weather.members > 1
+    return StartRow(
+        rank=window.rank,
+        day=words.day(window.start),
+        starts=words.span(window.earliest_start, window.latest_start),
+        chance=say.of_100(window.chance) if many else "",
+        why=_limit(window, plan, words),
+    )
 
 
 def _limit(window: Window, plan: Plan, words: Words) -> str:
@@ -71,21 +101,100 @@ def _limit(window: Window, plan: Plan, words: Words) -> str:
     return said
 
 
-def _row(window: Window, *, words: Words, many: bool, width: int) -> str:
-    """Write a window on one line: day, range of starts, chance."""
-    day = words.date(window.start)
-    starts = words.span(window.earliest_start, window.latest_start)
-    chance = f" {say.of_100(window.chance):>9}" if many else ""
-    return f"{say.day(day):<10} {starts:<{width}}{chance}"
+def next_starts(plan: Plan, words: Words) -> list[Row]:
+    """Write the best other starts of the step on lines of a terminal.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+    words : Words
+        How the reader is spoken to.
+
+    Returns
+    -------
+    list of tuple of str
+        Head and text of each row; empty where there are no others.
+    """
+    rest = other_starts(plan, words)
+    shown = rest[:_NEXT]
+    width = max((len(x.starts) for x in shown), default=0)
+    if plan.weather.members == 1:
+        width = _NAME
+    rows: list[Row] = []
+    for row in shown:
+        label = "" if rows else "Next starts"
+        chance = f" {row.chance:>9}" if row.chance else ""
+        text = f"{row.day:<10} {row.starts:<{width}}{chance} {row.why}"
+        rows.append((f"{label:<{_LABEL}}{row.rank:<3}", text))
+    if len(rest) > _NEXT:
+        rows.append((" " * (_LABEL + 3), f"and {len(rest) - _NEXT} more"))
+    return rows
 
 
-def _span_width(windows: list[Window], words: Words) -> int:
-    spans = [words.span(x.earliest_start, x.latest_start) for x in windows]
-    return max(map(len, spans), default=0)
+def step_rows(plan: Plan, words: Words) -> tuple[StepRow, ...]:
+    """Give the steps in their order, or, without one, the best hours of each by itself.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+    words : Words
+        How the reader is spoken to.
+
+    Returns
+    -------
+    tuple of StepRow
+        Empty where one step is left.
+    """
+    found = plan.order
+    if found is None or plan.weather.members == 1:
+        left = [x for x in plan.steps if not x.step.done]
+        if len(left) < 2 or "past-finish" in plan.decision.codes:
+            return ()
+        return tuple(_best(x, plan, words) for x in left)
+    if len(found.steps) + len(found.missing) < 2:
+        return ()
+    placed = [
+        StepRow(
+            step=x.step,
+            day=words.day(x.start),
+            clock=words.clock(x.start),
+            chance=say.of_100(x.chance),
+        )
+        for x in found.steps
+    ]
+    missing = [StepRow(step=x, instead=_no_place(x, plan, words)) for x in found.missing]
+    return (*placed, *missing)
+
+
+def all_together(plan: Plan, words: Words) -> str:
+    """Say how likely all steps are together, or what their list means without that.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+    words : Words
+        How the reader is spoken to.
+
+    Returns
+    -------
+    str
+        "" where nothing is to be said.
+    """
+    found, rows = plan.order, step_rows(plan, words)
+    if found is None or plan.weather.members == 1:
+        return "Best hours of each step once what comes before it can be done." if rows else ""
+    by = _by(plan, words)
+    if not rows:
+        chance = say.of_100(found.chance_all)
+        return f"Hours enough for it, one day or another, by {by}: {chance}."
+    return _together(found, by)
 
 
 def order(plan: Plan, words: Words) -> list[Row]:
-    """Write the steps in order, each with its day, time and chance, and all together.
+    """Write the steps in order and all together on lines of a terminal.
 
     Parameters
     ----------
@@ -100,25 +209,26 @@ def order(plan: Plan, words: Words) -> list[Row]:
         Head and text of each row. Without an order, or in one certain weather, the best
         hours of each step by itself.
     """
-    if plan.order is None or plan.weather.members == 1:
-        return _each(plan, words)
-    found = plan.order
-    by = _by(plan, words)
-    if len(found.steps) + len(found.missing) < 2:
-        chance = say.of_100(found.chance_all)
-        return [_said(f"Hours enough for it, one day or another, by {by}: {chance}.", "In all")]
-    names = [*(x.step for x in found.steps), *found.missing]
-    width = min(max(len(say.plain(x)) for x in names), _NAME) + 2
+    steps, together = step_rows(plan, words), all_together(plan, words)
+    in_order = plan.order is not None and plan.weather.members > 1
+    width = min(max((len(say.plain(x.step)) for x in steps), default=0), _NAME) + 2
+    clock = max([*(len(x.clock) for x in steps), _NAME])
     rows: list[Row] = []
-    for step in found.steps:
-        count, _, of = say.of_100(step.chance).partition(" ")
-        when = f"{words.day(step.start):<11}{words.clock(step.start):>8}{count:>5}"
-        when += "" if rows else f" {of}"  # the first row says of what
-        rows.append((_head("" if rows else "Order", step.step, width), when))
-    for name in found.missing:
-        text = _no_place(name, plan, words)
-        rows.append((_head("" if rows else "Order", name, width), text))
-    return [*rows, _said(_together(found, by))]
+    for row in steps:
+        label = "" if rows else ("Order" if in_order else "Steps")
+        if row.instead:
+            text = row.instead
+        elif in_order:
+            count, _, of = row.chance.partition(" ")
+            text = f"{row.day:<11}{row.clock:>8}{count:>5}"
+            text += "" if rows else f" {of}"  # the first row says of what
+        else:
+            chance = f" {row.chance:>9}" if row.chance else ""
+            text = f"{row.day:<10} {row.clock:<{clock}}{chance} {row.duration}"
+        rows.append((_head(label, row.step, width), text))
+    if together:
+        rows.append((f"{'' if rows else 'In all':<{_LABEL}}", together))
+    return rows
 
 
 def _together(found: Sequence, by: str) -> str:
@@ -152,30 +262,18 @@ def _head(label: str, name: str, width: int) -> str:
     return f"{label:<{_LABEL}}{say.plain(name)[: width - 1]:<{width}}"
 
 
-def _said(text: str, label: str = "") -> Row:
-    return f"{label:<{_LABEL}}", text
-
-
-def _each(plan: Plan, words: Words) -> list[Row]:
-    """Write the best hours of each step by itself."""
-    left = [x for x in plan.steps if not x.step.done]
-    if len(left) < 2 or "past-finish" in plan.decision.codes:
-        return []
-    best = [window for x in left for window in x.found.windows[:1]]
-    starts = max(_span_width(best, words), _NAME)
-    width = min(max(len(say.plain(x.step.name)) for x in left), _NAME) + 2
-    rows: list[Row] = []
-    for x in left:
-        label = "" if rows else "Steps"
-        rows.append((_head(label, x.step.name, width), _best(x, plan, words, width=starts)))
-    return [*rows, _said("Best hours of each step once what comes before it can be done.")]
-
-
-def _best(here: StepPlan, plan: Plan, words: Words, *, width: int) -> str:
-    if here.found.windows:
-        window = here.found.windows[0]
-        minutes = (window.end - window.start).total_seconds() / 60.0
-        row = _row(window, words=words, many=plan.weather.members > 1, width=width)
-        return f"{row} {say.duration(minutes)}"
-    because = here.found.none_because
-    return f"no hours: {words.trouble(because)}" if because else waits(here, plan)
+def _best(here: StepPlan, plan: Plan, words: Words) -> StepRow:
+    """Give the best hours of a step by itself."""
+    if not here.found.windows:
+        because = here.found.none_because
+        instead = f"no hours: {words.trouble(because)}" if because else waits(here, plan)
+        return StepRow(step=here.step.name, instead=instead)
+    window = here.found.windows[0]
+    minutes = (window.end - window.start).total_seconds() / 60.0
+    return StepRow(
+        step=here.step.name,
+        day=words.day(window.start),
+        clock=words.span(window.earliest_start, window.latest_start),
+        chance=say.of_100(window.chance) if plan.weather.members > 1 else "",
+        duration=say.duration(minutes),
+    )

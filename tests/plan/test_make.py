@@ -269,3 +269,15 @@ def test_hold_always_says_when_to_look_again(tmp_path):
         assert decision.answer == "hold"
         assert decision.look_again > table.times[hour]
         assert decision.look_again <= decision.window.earliest_start
+
+
+def test_a_plan_says_until_when_it_may_be_used(tmp_path):
+    """Twelve hours from issue, or thirty-six once it is old; a record is not for going by."""
+    table, the_job = windy_until(0), job(tmp_path, DONE)
+    hours = pd.Timedelta(hours=1)
+    for late, until in ((0, 12), (11, 12), (12, 36), (40, 36)):
+        plan = certain(the_job, table, now=table.issued + late * hours)
+        assert plan.use_until == table.issued + until * hours
+    short = table.between(table.issued, table.issued + 9 * hours)
+    assert certain(the_job, short).use_until == table.issued + 9 * hours
+    assert certain(the_job, replace(table, kind="observed")).use_until is None

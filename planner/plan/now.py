@@ -1,0 +1,63 @@
+"""The time a plan is made from: as typed, the clock, or the file's own time."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from planner.errors import UsageError
+
+if TYPE_CHECKING:
+    from planner.weather.table import Weather
+
+
+def time_to_plan_from(
+    text: str | None, zone: str, weather: Weather, *, key: str = "now"
+) -> pd.Timestamp | None:
+    """Give the time to plan from: as typed, else the clock, else the file's own time.
+
+    Parameters
+    ----------
+    text : str or None
+        An ISO date or time, with or without an offset.
+    zone : str
+        Time zone of the place, for a text without an offset.
+    weather : Weather
+        The file: a record or an example is planned as of its own time, and so is a
+        forecast that has yet to begin.
+    key : str
+        What the time was typed for, for messages.
+
+    Returns
+    -------
+    pandas.Timestamp or None
+        UTC; None for the file's own time. The clock's time where a forecast has run out,
+        so that it is refused.
+
+    Raises
+    ------
+    UsageError
+        If the text is no time, or one that the clock shows twice or never.
+    """
+    if text is None:
+        clock = pd.Timestamp.now(tz="UTC")
+        timeless = weather.kind == "observed" or "example" in {x.code for x in weather.notes}
+        if timeless or clock < weather.times[0]:
+            return None
+        return clock
+    now = pd.to_datetime(text, format="ISO8601", errors="coerce")
+    if not text[:4].isdigit() or "-" not in text or not isinstance(now, pd.Timestamp):
+        raise UsageError(
+            f'"{text}" is not a time.', fix='Write it as "2026-05-04 06:00".', key=key
+        )
+    if now.tzinfo is None:
+        try:
+            now = now.tz_localize(zone)
+        except ValueError as error:
+            raise UsageError(
+                f"{text} comes twice, or not at all, by the clock of {zone}.",
+                fix=f'Add the offset from UTC, as "{text}-05:00".',
+                key=key,
+            ) from error
+    return now.tz_convert("UTC")

@@ -1,0 +1,91 @@
+"""What every face begins with: the job, the weather file, and how long it may be used."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from planner.report import words as say
+
+if TYPE_CHECKING:
+    from planner.plan.records import Plan
+    from planner.report.words import Words
+
+
+def about_job(plan: Plan, words: Words) -> str:
+    """Say which house it is about, for how many people, and until when.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+    words : Words
+        How the reader is spoken to.
+
+    Returns
+    -------
+    str
+        ``"north tunnel: 30 x 96 ft, 6 mil, one layer, 5 people, done by Sat May 9"``.
+    """
+    job = plan.job
+    parts = [f"{job.name}: {words.house(job)}", say.people(job.crew.people)]
+    if job.finish_by:
+        parts.append(f"done by {say.day(job.finish_by)}")
+    return ", ".join(parts)
+
+
+def about_weather(plan: Plan, words: Words) -> str:
+    """Say what weather it rests on, from when, and how far that reaches.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+    words : Words
+        How the reader is spoken to.
+
+    Returns
+    -------
+    str
+        One sentence, and a second one where there are many possible weathers.
+    """
+    weather = plan.weather
+    now = words.moment(plan.now)
+    zone = words.zone(plan.now)
+    if weather.kind == "observed":
+        about = (
+            f"Station record from {words.day(weather.first)}, taken as known at {now} {zone}"
+        )
+    elif weather.issued is None:
+        about = f"Forecast without a time of issue, now {now} {zone}"
+    else:
+        issued = words.date(weather.issued)
+        about = (
+            f"Forecast of {words.moment(weather.issued)} {words.zone(weather.issued)}, "
+            f"{issued.year}, now {words.moment(plan.now, on=issued)}"
+        )
+    many = f"  {weather.members} possible weathers." if weather.members > 1 else ""
+    return f"{about}, up to {words.until(weather.last)}.{many}"
+
+
+def use_until(plan: Plan, words: Words) -> str:
+    """Say after when the page may not be used any more.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+    words : Words
+        How the reader is spoken to.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    if plan.use_until is None:
+        return "A record of past weather: not for going by."
+    if plan.use_until <= plan.now:
+        return "Do not use: the forecast is too old.  Get a newer one."
+    year = words.date(plan.use_until).year
+    until = f"{words.moment(plan.use_until)} {words.zone(plan.use_until)}, {year}"
+    return f"Do not use after {until}: get a newer forecast then."

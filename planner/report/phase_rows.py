@@ -1,0 +1,107 @@
+"""The phases of a window as every face lists them, each cell in words."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.report import words as say
+from planner.site.beaufort import beaufort_sign
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from planner.hours.records import PhaseTime, Window
+    from planner.plan.records import Plan, StepPlan
+    from planner.report.words import Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhaseRow:
+    """One phase: when, how many hands, the gust expected against the limit and its origin.
+
+    Attributes
+    ----------
+    day : datetime.date
+        On which it begins.
+    clock, name : str
+        When it begins and what it is.
+    minutes : int
+        How long it takes [min].
+    hands : int
+        How many people it takes [-].
+    gust, low_high : str
+        At the sheet in the middle possible weather, and in 8 of 10 of them; "" where
+        there is one certain weather. Without unit.
+    limit, hand_limit, sign : str
+        Gust limit at the sheet and as a meter in the hand reads it, without unit, "-"
+        where there is none; what a wind at the limit looks like, "" where there is none.
+    origin : str
+        Where the limit comes from.
+    chance : str
+        ``"96 of 100"``, "" in one certain weather.
+    """
+
+    day: dt.date
+    clock: str
+    name: str
+    minutes: int
+    hands: int
+    gust: str
+    low_high: str
+    limit: str
+    hand_limit: str
+    sign: str
+    origin: str
+    chance: str
+
+
+def phase_rows(plan: Plan, window: Window, words: Words) -> tuple[PhaseRow, ...]:
+    """Put the phases of a window into words.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+    window : Window
+        One of its windows.
+    words : Words
+        How the reader is spoken to.
+
+    Returns
+    -------
+    tuple of PhaseRow
+        In the order in which they are done.
+    """
+    here = next(x for x in plan.steps if x.step.name == window.step)
+    many = plan.weather.members > 1
+    return tuple(_row(here, phase, words, many=many) for phase in window.phases)
+
+
+def _row(here: StepPlan, phase: PhaseTime, words: Words, *, many: bool) -> PhaseRow:
+    low, middle, high = (words.amount(x, "gust", unit=False) for x in phase.gust)
+    limited = math.isfinite(phase.gust_limit)
+    seen = math.isfinite(phase.beaufort)
+    return PhaseRow(
+        day=words.date(phase.start),
+        clock=words.clock(phase.start),
+        name=phase.phase,
+        minutes=round((phase.end - phase.start).total_seconds() / 60.0),
+        hands=phase.hands,
+        gust=middle,
+        low_high=f"{low} to {high}" if many else "",
+        limit=words.amount(phase.gust_limit, "gust", unit=False) if limited else "-",
+        hand_limit=words.amount(phase.hand_limit, "gust", unit=False) if limited else "-",
+        sign=beaufort_sign(int(phase.beaufort)) if limited and seen else "",
+        origin=_origin(here, phase, words),
+        chance=say.of_100(phase.chance) if many else "",
+    )
+
+
+def _origin(here: StepPlan, phase: PhaseTime, words: Words) -> str:
+    limits = [x for x in here.found.limits.get(phase.phase, ()) if x.quantity == "gust"]
+    governing = next((x for x in limits if x.governs), None)
+    if governing is None:
+        return "no gust limit"
+    return words.origin(governing, others=tuple(x for x in limits if not x.governs))

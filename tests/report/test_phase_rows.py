@@ -1,0 +1,54 @@
+"""The phases of a window, cell by cell."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from planner.plan.records import Plan
+from planner.report.phase_rows import phase_rows
+from planner.report.words import Words
+from tests.report.made_chances import starts_later
+
+
+def words_for(plan: Plan, units: str = "us") -> Words:
+    return Words(units=units, time_zone=plan.time_zone)
+
+
+def test_every_phase_in_its_place(plan: Plan) -> None:
+    """Clock, minutes and hands are the window's own; one certain weather has no range."""
+    window = plan.decision.window
+    assert window is not None
+    rows = phase_rows(plan, window, words_for(plan))
+    assert [x.name for x in rows] == [x.phase for x in window.phases]
+    assert [x.hands for x in rows] == [x.hands for x in window.phases]
+    total = (window.end - window.start).total_seconds() / 60.0
+    assert abs(sum(x.minutes for x in rows) - total) <= len(rows)
+    assert {x.low_high for x in rows} == {""}
+    assert {x.chance for x in rows} == {""}
+
+
+def test_a_limit_at_the_sheet_and_in_the_hand() -> None:
+    """Both in the reader's unit: 1 m/s is 2.237 mph (NIST SP 811)."""
+    plan = starts_later()
+    window = plan.decision.window
+    assert window is not None
+    us, si = (phase_rows(plan, window, words_for(plan, units)) for units in ("us", "si"))
+    for row, other, phase in zip(us, si, window.phases, strict=True):
+        if math.isfinite(phase.gust_limit):
+            assert abs(float(row.limit) - phase.gust_limit * 2.237) < 0.06
+            assert abs(float(other.hand_limit) - phase.hand_limit) < 0.06
+        assert row.chance.endswith("of 100")
+        assert " to " in row.low_high
+
+
+def test_a_phase_without_a_limit_says_so() -> None:
+    """A dash stands for no limit, and no sign goes with it."""
+    plan = starts_later()
+    window = plan.decision.window
+    assert window is not None
+    free = replace(window.phases[0], gust_limit=math.inf, hand_limit=math.inf)
+    [row, *_] = phase_rows(
+        plan, replace(window, phases=(free, *window.phases[1:])), words_for(plan)
+    )
+    assert (row.limit, row.hand_limit, row.sign) == ("-", "-", "")
