@@ -23,6 +23,7 @@ Commands:
   learn    How far forecasts miss at a place.
   new      Write a commented job file.
   replay   How well chances held in the past.
+  serve    The planner as a local web page.
   tension  How tight to lock the film.
   windows  Which hours: the main job.
 

@@ -13,6 +13,7 @@ import click
 
 from planner.errors import PlannerError, SeveralIssues, SeveralPlaces, UsageError
 from planner.history_verbs import learn, replay
+from planner.serve_verb import serve
 from planner.typed import (
     TABLE_OPTIONS,
     day,
@@ -20,8 +21,8 @@ from planner.typed import (
     drawing_options,
     film_temperature,
     json_option,
+    planned_from,
     reading_options,
-    time_to_plan_from,
     units_option,
     weather_options,
     with_people,
@@ -59,7 +60,13 @@ def cli() -> None:
     "--save",
     type=click.Path(),
     multiple=True,
-    help="Write .json, .svg or .png; may be given several times.",
+    help="Write .html (the page), .pdf or .txt (the crew card), .ics (the calendar), .svg, "
+    ".png (the day sheet) or .json; may be given several times.",
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["letter", "a4"]),
+    help="Of the crew card; by the units if left out.",
 )
 @click.option("--far", is_flag=True, help="Accept weather of a place over 200 km away.")
 @drawing_options
@@ -74,6 +81,7 @@ def windows(
     on_date: str | None,
     people: int | None,
     save: tuple[str, ...],
+    paper: str | None,
     far: bool,
     units: str | None,
     as_json: bool,
@@ -104,7 +112,7 @@ def windows(
     plan = make_plan(
         the_job,
         the_weather,
-        now=time_to_plan_from(now, the_job.place.time_zone, the_weather),
+        now=planned_from(now, the_job.place.time_zone, the_weather),
         on=day(on_date),
         days=days,
         far=far,
@@ -113,7 +121,7 @@ def windows(
     units = units or the_job.units
     click.echo(dumps(windows_1(plan)) if as_json else first_screen(plan, units=units))
     for path in save:
-        save_plan(plan, path, units=units)
+        save_plan(plan, path, units=units, paper=paper)
 
 
 @cli.command(short_help="How tight to lock the film.")
@@ -156,7 +164,7 @@ def tension(
     the_weather = when = None
     if weather is not None:
         the_weather = read_weather(weather, **reading_options(reading))
-        when = time_to_plan_from(now, the_job.place.time_zone, the_weather)
+        when = planned_from(now, the_job.place.time_zone, the_weather)
     units = units or the_job.units
     plan = make_tension(
         the_job,
@@ -299,7 +307,7 @@ def new(file: str, force: bool, **answers: Any) -> None:
                 raise UsageError(f"--{option} is missing.", fix=f"{question}.")
             answers[option] = click.prompt(question, type=_NUMBERS.get(option, str))
     text = _new_text(answers)
-    write_whole(path, lambda place: place.write_text(text, encoding="utf-8"))
+    write_whole(path, text)
     import shlex
 
     name = shlex.quote(file)
@@ -324,7 +332,7 @@ def _new_text(answers: dict[str, Any]) -> str:
             answers[option] = click.prompt(question, type=_NUMBERS.get(option, str))
 
 
-for verb in (learn, replay):
+for verb in (learn, replay, serve):
     cli.add_command(verb)
 
 

@@ -320,7 +320,7 @@ def _check_new(file: str | None) -> None:
 def _write(path: Path, text: str) -> None:
     from planner.report.save import write_whole
 
-    write_whole(path, lambda place: place.write_text(text, encoding="utf-8", newline="\n"))
+    write_whole(path, text)
 
 
 @contextlib.contextmanager

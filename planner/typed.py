@@ -143,53 +143,14 @@ def with_people(job: Job, people: int | None) -> Job:
     return job if people is None else replace(job, crew=replace(job.crew, people=people))
 
 
-def time_to_plan_from(text: str | None, zone: str, weather: Weather) -> pd.Timestamp | None:
-    """Give the time to plan from: as typed, else the clock, else the file's own time.
-
-    Parameters
-    ----------
-    text : str or None
-        An ISO date or time, with or without an offset.
-    zone : str
-        Time zone of the place, for a text without an offset.
-    weather : Weather
-        The file: a record or an example is planned as of its own time, and so is a
-        forecast that has yet to begin.
-
-    Returns
-    -------
-    pandas.Timestamp or None
-        UTC; None for the file's own time. The clock's time where a forecast has run out,
-        so that it is refused.
-
-    Raises
-    ------
-    UsageError
-        If the text is no time, or one that the clock shows twice or never.
-    """
+def planned_from(text: str | None, zone: str, weather: Weather) -> pd.Timestamp | None:
+    """Give the time to plan from: as typed for ``--now``, the clock's, or the file's own."""
     import pandas as pd
 
-    if text is None:
-        clock = pd.Timestamp.now(tz="UTC")
-        timeless = weather.kind == "observed" or "example" in {x.code for x in weather.notes}
-        if timeless or clock < weather.times[0]:
-            return None
-        return clock
-    now = pd.to_datetime(text, format="ISO8601", errors="coerce")
-    if not text[:4].isdigit() or "-" not in text or not isinstance(now, pd.Timestamp):
-        raise UsageError(
-            f'"{text}" is not a time.', fix='Write it as "2026-05-04 06:00".', key="--now"
-        )
-    if now.tzinfo is None:
-        try:
-            now = now.tz_localize(zone)
-        except ValueError as error:
-            raise UsageError(
-                f"{text} comes twice, or not at all, by the clock of {zone}.",
-                fix=f'Add the offset from UTC, as "{text}-05:00".',
-                key="--now",
-            ) from error
-    return now.tz_convert("UTC")
+    from planner.plan.now import time_to_plan_from
+
+    clock = pd.Timestamp.now(tz="UTC")
+    return time_to_plan_from(text, zone, weather, clock=clock, key="--now")
 
 
 def film_temperature(text: str | None, option: str) -> float | None:

@@ -18,15 +18,20 @@ ROOMS = {
     "plan": 5,
     "history": 6,
     "report": 7,
+    "web": 8,
     "typed": 9,
     "typed_past": 9,
     "history_verbs": 9,
+    "serve_verb": 9,
     "cli": 9,
     "__main__": 9,
     "__init__": 9,
 }
 #: Single files that share a room.
-TOGETHER = ({"errors", "units"}, {"cli", "__main__", "typed", "typed_past", "history_verbs"})
+TOGETHER = (
+    {"errors", "units"},
+    {"cli", "__main__", "typed", "typed_past", "history_verbs", "serve_verb"},
+)
 FILES = sorted(PACKAGE.rglob("*.py"))
 
 

@@ -29,7 +29,6 @@ from planner.site.light import clear_sky_ghi, ghi_under_cloud, sky_light, work_l
 from planner.site.sun import sun_elevation, sun_times
 from planner.site.wet import film_wetness, frost, is_dry, net_radiation, sky_longwave
 from planner.site.wind import (
-    ground_roughness,
     gust_from_mean,
     gust_in_strong_sun,
     mean_at_height,
@@ -118,7 +117,7 @@ def conditions_for(
             "gust_in_sun": _raised(basis, values["gust"]),
         },
         site_ratio=job.place.gust_at_sheet,
-        roughness=ground_roughness(job.place.ground),
+        ground=job.place.ground,
         pace=np.ones(weather.members) if pace is None else pace,
     )
 

@@ -24,7 +24,7 @@ from planner.hours.spans import (
 )
 from planner.reference.tables import value
 from planner.site.wet import is_dry
-from planner.site.wind import gust_at_height, mean_at_height
+from planner.site.wind import ground_roughness, gust_at_height, mean_at_height
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -69,7 +69,8 @@ def sheet_factor(conditions: Conditions, height: float, quantity: str) -> float:
     def work_out() -> float:
         if quantity == "gust":
             return float(gust_at_height(1.0, height))
-        return float(mean_at_height(1.0, height, roughness=conditions.roughness))
+        roughness = ground_roughness(conditions.ground)
+        return float(mean_at_height(1.0, height, roughness=roughness))
 
     return conditions.once(("factor", quantity, height), work_out)
 

@@ -50,8 +50,8 @@ class Conditions:
         Minutes until the crew stops, negative outside its hours [min].
     estimated : dict of str to numpy.ndarray, shape (hours,)
         True where a column was blank and was filled by a rule.
-    roughness : float
-        Length that stands for the ground, for the mean wind [m].
+    ground : {"open", "wooded"}
+        What surrounds the place.
     site_ratio : float or None
         Gust at the sheet over the 10 m gust, where the job gives one [-].
     pace : numpy.ndarray, shape (members,)
@@ -71,7 +71,7 @@ class Conditions:
     light_left: dict[float, Floats]
     crew_left: Floats
     estimated: dict[str, NDArray[np.bool_]] = field(default_factory=dict)
-    roughness: float
+    ground: Literal["open", "wooded"] = "open"
     site_ratio: float | None = None
     pace: Floats = field(default_factory=lambda: np.ones(0))
     _kept: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False)
@@ -117,8 +117,9 @@ class PhaseTime:
 
     ``gust`` is (low, middle, high): the 10th, 50th and 90th percentile over possible
     weathers of the largest gust in the phase at the sheet [m/s]. ``hand_limit`` is the
-    gust limit as a meter in the hand reads it [m/s], ``beaufort`` the number of the wind
-    at which the mean limit is reached, NaN where there is none [-].
+    gust limit as a meter in the hand reads it [m/s], ``beaufort`` the number of the 10 m
+    wind at which the mean limit is reached or gusts usually reach theirs, whichever is
+    less, NaN where there is none [-].
     """
 
     phase: str

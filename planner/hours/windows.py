@@ -20,7 +20,7 @@ from planner.hours.spells import find_spells
 from planner.reference.tables import value
 from planner.site.beaufort import beaufort
 from planner.site.wet import is_dry
-from planner.site.wind import hand_meter_factor
+from planner.site.wind import gust_at_height, hand_meter_factor, mean_from_gust
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -237,7 +237,7 @@ def _phase_time(
         gust=(low, middle, high),
         gust_limit=bound,
         hand_limit=bound * _in_the_hand(conditions, phase),
-        beaufort=float(beaufort(_mean_limit(conditions, phase, own))),
+        beaufort=float(beaufort(_wind_at_limit(conditions, phase, own))),
         hands=phase.hands,
     )
 
@@ -252,10 +252,22 @@ def _in_the_hand(conditions: Conditions, phase: Phase) -> float:
     )
 
 
-def _mean_limit(conditions: Conditions, phase: Phase, own: tuple[Limit, ...]) -> float:
-    """Mean wind at 10 m at which the phase stops, NaN where none is limited [m/s]."""
-    bound = min((x.bound for x in own if x.quantity == "mean_wind"), default=float("nan"))
-    return bound / sheet_factor(conditions, phase.height, "mean_wind")
+def _wind_at_limit(conditions: Conditions, phase: Phase, own: tuple[Limit, ...]) -> float:
+    """Mean wind at 10 m at which the phase stops, NaN where no wind is limited [m/s].
+
+    Where the mean reaches its limit, or where gusts usually reach theirs. A yard that is
+    calmer than open ground has calmer signs too, so its own ratio does not raise it.
+    """
+
+    def least(quantity: str) -> float:
+        return min((x.bound for x in own if x.quantity == quantity), default=float("inf"))
+
+    at_sheet = max(
+        sheet_factor(conditions, phase.height, "gust"), float(gust_at_height(1.0, phase.height))
+    )
+    mean = least("mean_wind") / sheet_factor(conditions, phase.height, "mean_wind")
+    gusty = float(mean_from_gust(least("gust") / at_sheet, conditions.ground))
+    return min(mean, gusty) if np.isfinite(min(mean, gusty)) else float("nan")
 
 
 def _ranked(found: list[Window], first: pd.Timestamp) -> tuple[Window, ...]:

@@ -118,9 +118,9 @@ def use_until(weather: Weather, now: pd.Timestamp) -> pd.Timestamp | None:
     -------
     pandas.Timestamp or None
         When the forecast becomes old, or, if it is by now, too old for a go; never after
-        its end. None for a record of past weather.
+        its end. None for a record of past weather and for an example.
     """
-    if weather.kind == "observed":
+    if weather.kind == "observed" or "example" in {x.code for x in weather.notes}:
         return None
     made = now if weather.issued is None else weather.issued
     end = weather.times[-1] + pd.Timedelta(hours=1)

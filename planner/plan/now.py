@@ -1,4 +1,4 @@
-"""The time a plan is made from: as typed, the clock, or the file's own time."""
+"""The time a plan is made from: as typed, the clock's, or the file's own."""
 
 from __future__ import annotations
 
@@ -13,7 +13,12 @@ if TYPE_CHECKING:
 
 
 def time_to_plan_from(
-    text: str | None, zone: str, weather: Weather, *, key: str = "now"
+    text: str | None,
+    zone: str,
+    weather: Weather,
+    *,
+    clock: pd.Timestamp,
+    key: str = "now",
 ) -> pd.Timestamp | None:
     """Give the time to plan from: as typed, else the clock, else the file's own time.
 
@@ -26,6 +31,8 @@ def time_to_plan_from(
     weather : Weather
         The file: a record or an example is planned as of its own time, and so is a
         forecast that has yet to begin.
+    clock : pandas.Timestamp
+        What the clock says, UTC.
     key : str
         What the time was typed for, for messages.
 
@@ -41,7 +48,6 @@ def time_to_plan_from(
         If the text is no time, or one that the clock shows twice or never.
     """
     if text is None:
-        clock = pd.Timestamp.now(tz="UTC")
         timeless = weather.kind == "observed" or "example" in {x.code for x in weather.notes}
         if timeless or clock < weather.times[0]:
             return None

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
 from planner.film.sag import arc_lift_off, bay_sag
 from planner.film.sheet import arc_lock_to_lock
 from planner.film.slack import (
@@ -91,30 +93,8 @@ def chart_row(job: Job, film_temp: float) -> ChartRow:
     JobError
         If the stress-free temperature cannot be.
     """
-    stress_free = stress_free_of(job)
-    within_table(film_temp)
-    frame = job.house.frame
-    pull = {
-        span: float(pull_past_snug(length, film_temp, stress_free=stress_free, frame=frame))
-        for span, length in spans_of(job).items()
-    }
-    strain = float(free_strain(film_temp, stress_free, frame=frame))
-    loose = max(-strain, 0.0) * _MM
-    bow = profile_of(job)
-    force = float(
-        quick_tension(
-            max(strain, 0.0), film_temp, thickness=job.film.thickness, hours=_A_MINUTE
-        )
-    )
-    return ChartRow(
-        film_temp=film_temp,
-        pull=pull,
-        hand=pull_class(pull[OVER]),
-        sag=float(bay_sag(job.house.bow_spacing, loose * job.house.bow_spacing)),
-        lift=float(arc_lift_off(spans_of(job)[OVER], bow.radius, loose * spans_of(job)[OVER])),
-        force=force,
-        against=_against(job, film_temp, strain=strain, force=force),
-    )
+    [row] = pull_chart(job, (film_temp,)).rows
+    return row
 
 
 def _against(job: Job, film_temp: float, *, strain: float, force: float) -> tuple[str, ...]:
@@ -161,11 +141,38 @@ def pull_chart(job: Job, film_temps: Iterable[float]) -> PullChart:
 
     Raises
     ------
+    OutOfRange
+        If the growth of film at one of them is not known.
     JobError
         If the stress-free temperature cannot be.
     """
-    return PullChart(
-        stress_free=stress_free_of(job),
-        spans=spans_of(job),
-        rows=tuple(chart_row(job, temp) for temp in film_temps),
+    stress_free, spans, bow = stress_free_of(job), spans_of(job), profile_of(job)
+    temps = np.asarray(tuple(film_temps), float)
+    within_table(temps)
+    frame, spacing = job.house.frame, job.house.bow_spacing
+    strain = free_strain(temps, stress_free, frame=frame)
+    loose = np.maximum(-strain, 0.0) * _MM
+    force = quick_tension(
+        np.maximum(strain, 0.0), temps, thickness=job.film.thickness, hours=_A_MINUTE
     )
+    pull = {
+        span: pull_past_snug(length, temps, stress_free=stress_free, frame=frame)
+        for span, length in spans.items()
+    }
+    sag = bay_sag(spacing, loose * spacing)
+    lift = arc_lift_off(spans[OVER], bow.radius, loose * spans[OVER])
+    rows = tuple(
+        ChartRow(
+            film_temp=float(temp),
+            pull={span: float(mm[at]) for span, mm in pull.items()},
+            hand=pull_class(float(pull[OVER][at])),
+            sag=float(sag[at]),
+            lift=float(lift[at]),
+            force=float(force[at]),
+            against=_against(
+                job, float(temp), strain=float(strain[at]), force=float(force[at])
+            ),
+        )
+        for at, temp in enumerate(temps)
+    )
+    return PullChart(stress_free=stress_free, spans=spans, rows=rows)

@@ -143,7 +143,7 @@ class Plan:
     leaves the band in the days of the weather file. ``order`` is None where only one day
     was looked at. ``seed`` is that of the possible weathers, ``error`` the name of the
     table they were drawn from; None and "" where one certain weather was taken.
-    ``use_until`` is when a newer forecast is wanted; None for a record of past weather.
+    ``use_until`` is when a newer forecast is wanted; None for past or invented weather.
     """
 
     job: Job

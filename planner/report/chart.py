@@ -11,7 +11,6 @@ from __future__ import annotations
 import io
 import math
 import re
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from planner.report.day_rows import lay_out
@@ -70,7 +69,7 @@ def day_sheet(plan: Plan, step_name: str | None = None, *, units: str, days: int
     Returns
     -------
     matplotlib.figure.Figure
-        Its label is the title that ``save_chart`` writes.
+        Its label is the title that ``chart_bytes`` writes.
 
     Notes
     -----
@@ -348,25 +347,29 @@ def _below(sheet: DayRows) -> list[str]:
     return [line for text in texts for line in wrap(text, wide)]
 
 
-def save_chart(figure: Figure, path: str | Path) -> None:
-    """Save a picture as SVG, the same bytes every time, or as PNG at twice the screen size.
+def chart_bytes(figure: Figure, suffix: str) -> bytes:
+    """Make a picture's file: SVG, the same every time, or PNG at twice the screen size.
 
     Parameters
     ----------
     figure : matplotlib.figure.Figure
         From ``day_sheet`` or ``tension_figure``; its first axes are those of ``whole_page``.
-    path : str or pathlib.Path
-        Ends in ``.svg`` or ``.png``.
+    suffix : {".svg", ".png"}
+        Which of them.
+
+    Returns
+    -------
+    bytes
+        The file, with a title, an SVG with a description too.
     """
     import matplotlib as mpl
 
-    path = Path(path)
-    title = str(figure.get_label())
-    about: dict[str, Any] = {"Title": title}
+    about: dict[str, Any] = {"Title": str(figure.get_label())}
     with mpl.rc_context(STYLE):
-        if path.suffix.lower() == ".png":
-            figure.savefig(path, format="png", dpi=200, metadata=about)
-            return
+        if suffix == ".png":
+            picture = io.BytesIO()
+            figure.savefig(picture, format="png", dpi=200, metadata=about)
+            return picture.getvalue()
         text = io.StringIO()
         about |= {"Date": None, "Creator": None}
         figure.savefig(text, format="svg", metadata=about)
@@ -379,4 +382,4 @@ def save_chart(figure: Figure, path: str | Path) -> None:
         text.getvalue(),
         count=1,
     )
-    path.write_text(svg.replace("<svg ", '<svg role="img" ', 1), encoding="utf-8", newline="\n")
+    return svg.replace("<svg ", '<svg role="img" ', 1).encode()

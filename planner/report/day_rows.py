@@ -109,7 +109,7 @@ class DayRows:
                 return Cell(state="past", clock=clock, value=math.nan, words=said)
         if not math.isfinite(row.gust_at_sheet):
             state = "no data"
-        shown = row.chance if self.many else row.gust_at_sheet
+        shown = self._chance(row, later) if self.many else row.gust_at_sheet
         return Cell(state=state, clock=clock, value=shown, words=said)
 
     def _closed(self, row: HourRow) -> str:
@@ -130,8 +130,11 @@ class DayRows:
         """Whether a start in the hour holds, or has the chance that a go needs."""
         if not self.many:
             return row.chance > 0.0 or later is not None
-        chance = later.chance if later is not None and row.chance <= 0.0 else row.chance
-        return chance >= self.marks[0]
+        return self._chance(row, later) >= self.marks[0]
+
+    def _chance(self, row: HourRow, later: Window | None) -> float:
+        """Give the chance of a start in the hour, at its beginning or later in it [-]."""
+        return later.chance if later is not None and row.chance <= 0.0 else row.chance
 
     def _starts_later(self, row: HourRow) -> Window | None:
         """Give the window with the first start after the hour has begun, if there is one."""
@@ -250,9 +253,10 @@ def _shown(
     open_ended = {x.day for x in plan.light if x.begin is None or x.end is None}
     shown = set()
     for (date, hour), row in rows.items():
+        if date not in dates or hour in shown:
+            continue
         lit = date in open_ended and row.work_light_left > 0.0
-        inside = any(row.time < last and row.time + _HOUR > first for first, last in spans)
-        if date in dates and (lit or inside):
+        if lit or any(row.time < last and row.time + _HOUR > first for first, last in spans):
             shown.add(hour)
     return frozenset(shown or _USUAL)
 

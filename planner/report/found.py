@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from planner.report.fine_print import COUNTED, blank_hours
+from planner.report.hardware import hardware_to_have, sheets_to_cut
 from planner.report.text import item, items
 from planner.report.words import Words, duration, people, plain
-from planner.units import convert, show
+from planner.units import show
 from planner.weather.table import COLUMN
 
 if TYPE_CHECKING:
@@ -227,7 +228,10 @@ def job_report(
     steps = [_step(x, limits.get(x.name, {}), words) for x in job.steps]
     sections = [
         _house(job, words),
-        [*_sheets(sheets, units), *_hardware(hardware, units)],
+        [
+            *items("Sheets", sheets_to_cut(sheets, units=units)),
+            *items("Hardware", hardware_to_have(hardware, units=units)),
+        ],
         *steps,
         _other_limits({x.name: limits.get(x.name, {}) for x in job.steps if not x.done}, words),
         items("Assumed", job.assumed),
@@ -270,33 +274,6 @@ def _hours(crew: Crew) -> str:
     ]
     off = f", not on {', '.join(map(str, crew.days_off))}" if crew.days_off else ""
     return f"from {times[0]} to {times[1]}{off}"
-
-
-def _sheets(sheets: tuple[Sheet, ...], units: str) -> list[str]:
-    lines = []
-    for sheet in sheets:
-        across, along = (show(x, "length", units) for x in (sheet.width, sheet.length))
-        mass = f"{sheet.mass:.0f} kg"
-        if units == "us":
-            mass = f"{convert(sheet.mass * _GRAVITY, 'force', 'lbf'):.0f} lb"
-        lines.append(f"{sheet.count} {sheet.sheet}: {across} x {along}, {mass} each")
-    return items("Sheets", lines)
-
-
-def _hardware(hardware: Hardware, units: str) -> list[str]:
-    def size(value: float) -> str:
-        return show(value, "length", units, decimals=0)
-
-    channel = (
-        f"{size(hardware.channel_sides)} along the sides, {size(hardware.channel_end_hoops)} "
-        f"on the end hoops, {size(hardware.channel_end_walls)} for the end walls"
-    )
-    ropes = (
-        f"{hardware.throw_lines} throw lines of {size(hardware.throw_line_length)}; "
-        f"{hardware.straps} straps of {size(hardware.strap_length)}; "
-        f"{size(hardware.cord_per_side)} of cord a side"
-    )
-    return [*item("Channel", channel), *item("Lines", ropes)]
 
 
 def _step(step: Step, limits: Mapping[str, tuple[Limit, ...]], words: Words) -> list[str]:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def about_job(plan: Plan, words: Words) -> str:
-    """Say which house it is about, for how many people, and until when.
+    """Say which house it is about, its name first, for how many people, and until when.
 
     Parameters
     ----------
@@ -26,8 +26,26 @@ def about_job(plan: Plan, words: Words) -> str:
     str
         ``"north tunnel: 30 x 96 ft, 6 mil, one layer, 5 people, done by Sat May 9"``.
     """
+    return f"{plan.job.name}: {house_and_crew(plan, words)}"
+
+
+def house_and_crew(plan: Plan, words: Words) -> str:
+    """Say how large the house is, for how many people, and until when.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+    words : Words
+        How the reader is spoken to.
+
+    Returns
+    -------
+    str
+        ``"30 x 96 ft, 6 mil, one layer, 5 people, done by Sat May 9"``.
+    """
     job = plan.job
-    parts = [f"{job.name}: {words.house(job)}", say.people(job.crew.people)]
+    parts = [words.house(job), say.people(job.crew.people)]
     if job.finish_by:
         parts.append(f"done by {say.day(job.finish_by)}")
     return ", ".join(parts)
@@ -83,7 +101,9 @@ def use_until(plan: Plan, words: Words) -> str:
         One sentence.
     """
     if plan.use_until is None:
-        return "A record of past weather: not for going by."
+        if plan.weather.kind == "observed":
+            return "A record of past weather: not for going by."
+        return "An example with invented weather: not for going by."
     if plan.use_until <= plan.now:
         return "Do not use: the forecast is too old.  Get a newer one."
     year = words.date(plan.use_until).year

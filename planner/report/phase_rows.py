@@ -93,7 +93,7 @@ def _row(here: StepPlan, phase: PhaseTime, words: Words, *, many: bool) -> Phase
         low_high=f"{low} to {high}" if many else "",
         limit=words.amount(phase.gust_limit, "gust", unit=False) if limited else "-",
         hand_limit=words.amount(phase.hand_limit, "gust", unit=False) if limited else "-",
-        sign=beaufort_sign(int(phase.beaufort)) if limited and seen else "",
+        sign=beaufort_sign(int(phase.beaufort)) if seen else "",
         origin=_origin(here, phase, words),
         chance=say.of_100(phase.chance) if many else "",
     )

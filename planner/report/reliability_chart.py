@@ -9,7 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from planner.report.chart import FAINT, INK, STYLE, save_chart, whole_page, write
+from planner.report.chart import FAINT, INK, STYLE, chart_bytes, whole_page, write
 from planner.report.replay_text import doubts, how_chances_held, played
 from planner.report.save import check_suffixes, write_whole
 from planner.report.words import plain, wrap
@@ -45,7 +45,7 @@ def reliability_figure(replay: Replay) -> Figure:
     Returns
     -------
     matplotlib.figure.Figure
-        Its label is the title that ``save_chart`` writes.
+        Its label is the title that ``chart_bytes`` writes.
 
     Notes
     -----
@@ -97,7 +97,8 @@ def save_reliability(replay: Replay, path: str | Path) -> None:
     """
     check_suffixes([path], SUFFIXES)
     figure = reliability_figure(replay)
-    write_whole(Path(path), lambda place: save_chart(figure, place))
+    path = Path(path)
+    write_whole(path, chart_bytes(figure, path.suffix.lower()))
 
 
 def _plot(figure: Figure, top: float, tall: float) -> Axes:

@@ -9,17 +9,20 @@ from __future__ import annotations
 import os
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from planner.errors import PlannerError, UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Iterable
 
     from planner.plan.records import Plan, TensionPlan
 
-SUFFIXES = (".json", ".svg", ".png")
-TENSION_SUFFIXES = (*SUFFIXES, ".csv")
+#: What a plan can be written as: data, page, crew card (two ways), calendar, day sheet.
+SUFFIXES: Final = (".json", ".html", ".pdf", ".txt", ".ics", ".svg", ".png")
+TENSION_SUFFIXES: Final = (".json", ".csv", ".svg", ".png")
+#: Sizes of paper for the crew card; the first is that of US units.
+PAPERS: Final = ("letter", "a4")
 
 
 def check_suffixes(paths: Iterable[str | Path], suffixes: tuple[str, ...] = SUFFIXES) -> None:
@@ -48,7 +51,57 @@ def check_suffixes(paths: Iterable[str | Path], suffixes: tuple[str, ...] = SUFF
             raise UsageError(f"There is no folder {path.parent}.", key="--save")
 
 
-def save_plan(plan: Plan, path: str | Path, *, units: str) -> None:
+def plan_file(plan: Plan, suffix: str, *, units: str, paper: str | None = None) -> bytes:
+    """Make one of the files that a plan can be written as.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    suffix : str
+        ``.json`` (``windows/1``), ``.html`` (the page), ``.pdf`` or ``.txt`` (the crew
+        card), ``.ics`` (the calendar), ``.svg`` or ``.png`` (the day sheet).
+    units : {"us", "si"}
+        Which units to write.
+    paper : {"letter", "a4"}, optional
+        Of the crew card; Letter in US units, else A4.
+
+    Returns
+    -------
+    bytes
+        The same for the same plan, but for a ``.png``.
+    """
+    suffix = suffix.lower()
+    if suffix == ".pdf":
+        from planner.report.card import card_pdf
+
+        return card_pdf(plan, units=units, paper=paper or PAPERS[units != "us"])
+    if suffix in {".svg", ".png"}:
+        from planner.report.chart import chart_bytes, day_sheet
+
+        return chart_bytes(day_sheet(plan, units=units), suffix)
+    return _text(plan, suffix, units=units).encode()
+
+
+def _text(plan: Plan, suffix: str, *, units: str) -> str:
+    if suffix == ".html":
+        from planner.report.page import page
+
+        return page(plan, units=units)
+    if suffix == ".txt":
+        from planner.report.card_text import card_text
+
+        return card_text(plan, units=units)
+    if suffix == ".ics":
+        from planner.report.diary import diary
+
+        return diary(plan, units=units)
+    from planner.report.as_json import dumps, windows_1
+
+    return dumps(windows_1(plan)) + "\n"
+
+
+def save_plan(plan: Plan, path: str | Path, *, units: str, paper: str | None = None) -> None:
     """Write a plan as the suffix says.
 
     Parameters
@@ -56,9 +109,11 @@ def save_plan(plan: Plan, path: str | Path, *, units: str) -> None:
     plan : Plan
         The plan.
     path : str or pathlib.Path
-        ``.json`` (``windows/1``), ``.svg`` or ``.png`` (the day sheet).
+        Ends in one of ``SUFFIXES``.
     units : {"us", "si"}
-        Units of the picture.
+        Which units to write.
+    paper : {"letter", "a4"}, optional
+        Of the crew card.
 
     Raises
     ------
@@ -66,15 +121,7 @@ def save_plan(plan: Plan, path: str | Path, *, units: str) -> None:
         If the file cannot be written.
     """
     path = Path(path)
-    if path.suffix.lower() == ".json":
-        from planner.report.as_json import dumps, windows_1
-
-        _write_text(path, dumps(windows_1(plan)) + "\n")
-        return
-    from planner.report.chart import day_sheet, save_chart
-
-    figure = day_sheet(plan, units=units)
-    write_whole(path, lambda place: save_chart(figure, place))
+    write_whole(path, plan_file(plan, path.suffix, units=units, paper=paper))
 
 
 def save_tension(plan: TensionPlan, path: str | Path, *, units: str) -> None:
@@ -96,36 +143,32 @@ def save_tension(plan: TensionPlan, path: str | Path, *, units: str) -> None:
         If the file cannot be written.
     """
     path = Path(path)
-    if path.suffix.lower() == ".json":
+    suffix = path.suffix.lower()
+    if suffix == ".json":
         from planner.report.as_json import dumps
         from planner.report.tension_json import tension_1
 
-        _write_text(path, dumps(tension_1(plan)) + "\n")
-    elif path.suffix.lower() == ".csv":
+        write_whole(path, dumps(tension_1(plan)) + "\n")
+    elif suffix == ".csv":
         from planner.report.tension_json import chart_csv
 
-        _write_text(path, chart_csv(plan))
+        write_whole(path, chart_csv(plan))
     else:
-        from planner.report.chart import save_chart
+        from planner.report.chart import chart_bytes
         from planner.report.tension_chart import tension_figure
 
-        figure = tension_figure(plan, units=units)
-        write_whole(path, lambda place: save_chart(figure, place))
+        write_whole(path, chart_bytes(tension_figure(plan, units=units), suffix))
 
 
-def _write_text(path: Path, text: str) -> None:
-    write_whole(path, lambda place: place.write_text(text, encoding="utf-8", newline="\n"))
-
-
-def write_whole(path: Path, write: Callable[[Path], object]) -> None:
+def write_whole(path: Path, content: str | bytes) -> None:
     """Write beside, then rename; leave nothing half-written.
 
     Parameters
     ----------
     path : pathlib.Path
         Where the file is to be.
-    write : callable
-        Writes to the path it is given, which has the same suffix.
+    content : str or bytes
+        All of it; text goes out as UTF-8, its line ends as they are.
 
     Raises
     ------
@@ -137,9 +180,9 @@ def write_whole(path: Path, write: Callable[[Path], object]) -> None:
         handle, name = tempfile.mkstemp(
             dir=path.parent, prefix=f".{path.stem}-", suffix=path.suffix
         )
-        os.close(handle)
         beside = Path(name)
-        write(beside)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content.encode() if isinstance(content, str) else content)
         beside.chmod(0o666 & ~_umask())
         beside.replace(path)
     except OSError as error:

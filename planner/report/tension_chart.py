@@ -57,7 +57,7 @@ def tension_figure(plan: TensionPlan, *, units: str) -> Figure:
     Returns
     -------
     matplotlib.figure.Figure
-        Its label is the title that ``save_chart`` writes.
+        Its label is the title that ``chart_bytes`` writes.
 
     Notes
     -----
@@ -228,10 +228,11 @@ def _days(axes: Axes, course: Course, words: Words, *, most: Sequence[float]) ->
     begins = [at for at, date in enumerate(dates) if not at or date != dates[at - 1]]
     ends = [*begins[1:], len(dates)]
     every = math.ceil(len(begins) / 10)
+    room = min(16, max(end - begin for begin, end in zip(begins, ends, strict=True)))
     for number, (begin, end) in enumerate(zip(begins, ends, strict=True)):
         if number:
             axes.axvline(begin, color=FAINT, lw=0.6)
-        if number % every == 0 and end - begin >= 8:
+        if number % every == 0 and end - begin >= room:
             place: dict[str, Any] = {"transform": axes.get_xaxis_transform(), "ha": "center"}
             _said(axes, (begin + end) / 2, -0.07, day(dates[begin]), **place)
     axes.set_xticks([])

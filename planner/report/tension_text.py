@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Final
 
 from planner.reference.tables import value
-from planner.report.tension_words import HAND, beyond, remedy
+from planner.report.tension_words import HAND, beyond, pull_cell, remedy, to_do
 from planner.report.text import item, items
 from planner.report.words import Words
 from planner.units import show
@@ -22,11 +22,6 @@ _MEASURE: Final = (
     "never on film that lies on the ground.  A cloud moves it {cloud}.",
     "Take the sunny and the shaded side each by its own film temperature.",
 )
-_AGAINST: Final = {
-    "film-cold": "The film is too cold to pull: stiff, and it creases.  Wait for the sun.",
-    "film-hot": "The film is too hot to pull: it stretches under the hand.  Wait for shade.",
-    "hard-pull": "That is too hard a pull for hands, film or channel: wait for warmer film.",
-}
 _TOO: Final = ", too much"
 _CAUTIONS: Final = (
     "Tension is an estimate: the middle first, then the span of three ways to reckon it; "
@@ -85,28 +80,7 @@ def _now(plan: TensionPlan, words: Words) -> list[str]:
     measure = [_MEASURE[0].format(cloud=cloud), _MEASURE[1]]
     if plan.now is None:
         return items("Measure", measure, width=_TOP)
-    return items("NOW", [*_to_do(plan.now, words), *measure], width=_TOP)
-
-
-def _to_do(row: ChartRow, words: Words) -> list[str]:
-    temp = show(row.film_temp, "temperature", words.units)
-    spans = ", ".join(words.pull_span(span, mm) for span, mm in row.pull.items())
-    lines = [f"Film {temp} at the locks: {spans}."]
-    if row.hand == "pull":
-        force = show(row.force, "force per length", words.units, unit=False)
-        each = (
-            "lbf on each foot of one layer"
-            if words.units == "us"
-            else "N on each metre of one layer"
-        )
-        lines.append(f"Pulled as far as that it takes about {force} {each}.")
-    elif row.sag > 0.0:
-        hand, sag, lift = HAND[row.hand], words.small(row.sag), words.small(row.lift)
-        lines.append(
-            f"{hand[:1].upper()}{hand[1:]}: right when it sags {sag} midway between bows"
-            + ("." if lift in {"0 in", "0 mm"} else f", or lifts {lift} off the ridge.")
-        )
-    return [*lines, *(_AGAINST[code] for code in row.against)]
+    return items("NOW", [*to_do(plan.now, words), *measure], width=_TOP)
 
 
 def _chart(plan: TensionPlan, words: Words) -> list[str]:
@@ -132,22 +106,13 @@ def _chart(plan: TensionPlan, words: Words) -> list[str]:
 
 
 def _row(row: ChartRow, words: Words) -> str:
-    cells = "".join(f"{_cell(mm, words):<{_SPAN}}" for mm in row.pull.values())
+    cells = "".join(f"{pull_cell(mm, words):<{_SPAN}}" for mm in row.pull.values())
     sag = words.small(row.sag) if row.sag > 0.0 else "-"
     return f"{_temp(row.film_temp, words)}{cells}{sag:<14}{HAND[row.hand]}"
 
 
 def _temp(temp: float, words: Words) -> str:
     return f"{show(temp, 'temperature', words.units):>6}   "
-
-
-def _cell(pull: float, words: Words) -> str:
-    amount = words.small(pull)
-    if amount in {"0 in", "0 mm"}:
-        return "snug"
-    if amount == "no data":
-        return amount
-    return f"{'pull' if pull > 0 else 'slack'} {amount}"
 
 
 def _choices(plan: TensionPlan, words: Words) -> list[str]:

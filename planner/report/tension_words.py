@@ -9,7 +9,7 @@ from planner.units import show
 
 if TYPE_CHECKING:
     from planner.hours.records import Window
-    from planner.plan.records import Strain
+    from planner.plan.records import ChartRow, Strain
     from planner.report.words import Words
 
 #: What the hand does.
@@ -23,6 +23,11 @@ _REMEDY: Final = {
     "slack-hot": "A higher stress-free temperature leaves less of it.",
     "tension-cold": "A lower stress-free temperature eases it, a stronger channel holds it.",
     "gust-over-channel": "Have straps or cords over the sheet before it comes.",
+}
+_AGAINST: Final = {
+    "film-cold": "The film is too cold to pull: stiff, and it creases.  Wait for the sun.",
+    "film-hot": "The film is too hot to pull: it stretches under the hand.  Wait for shade.",
+    "hard-pull": "That is too hard a pull for hands, film or channel: wait for warmer film.",
 }
 
 
@@ -120,3 +125,61 @@ def beyond(strain: Strain, words: Words) -> str:
 def remedy(strain: Strain) -> str:
     """Say what helps against it; nothing for a code that is not known."""
     return _REMEDY.get(strain.code, "")
+
+
+def to_do(row: ChartRow, words: Words) -> list[str]:
+    """Say what the hand does with film of one temperature, and what speaks against it.
+
+    Parameters
+    ----------
+    row : ChartRow
+        Of the pull chart.
+    words : Words
+        How the reader is spoken to.
+
+    Returns
+    -------
+    list of str
+        One sentence each.
+    """
+    temp = show(row.film_temp, "temperature", words.units)
+    spans = ", ".join(words.pull_span(span, mm) for span, mm in row.pull.items())
+    lines = [f"Film {temp} at the locks: {spans}."]
+    if row.hand == "pull":
+        force = show(row.force, "force per length", words.units, unit=False)
+        each = (
+            "lbf on each foot of one layer"
+            if words.units == "us"
+            else "N on each metre of one layer"
+        )
+        lines.append(f"Pulled as far as that it takes about {force} {each}.")
+    elif row.sag > 0.0:
+        hand, sag, lift = HAND[row.hand], words.small(row.sag), words.small(row.lift)
+        lines.append(
+            f"{hand[:1].upper()}{hand[1:]}: right when it sags {sag} midway between bows"
+            + ("." if lift in {"0 in", "0 mm"} else f", or lifts {lift} off the ridge.")
+        )
+    return [*lines, *(_AGAINST[code] for code in row.against)]
+
+
+def pull_cell(pull: float, words: Words) -> str:
+    """Write one cell of the pull chart.
+
+    Parameters
+    ----------
+    pull : float
+        Past snug, negative to leave slack [mm].
+    words : Words
+        How the reader is spoken to.
+
+    Returns
+    -------
+    str
+        ``"pull 1 1/4 in"``, ``"slack 30 mm"``, ``"snug"``.
+    """
+    amount = words.small(pull)
+    if amount in {"0 in", "0 mm"}:
+        return "snug"
+    if amount == "no data":
+        return amount
+    return f"{'pull' if pull > 0 else 'slack'} {amount}"

@@ -274,6 +274,45 @@ def gust_from_mean(mean: ArrayLike, ground: Ground, *, upper: bool = False) -> F
     return np.asarray(still + more + slope * np.asarray(mean, float))
 
 
+def mean_from_gust(gust: ArrayLike, ground: Ground) -> FloatArray:
+    """Give the mean wind that usually comes with an hour's largest gust.
+
+    A crew sees the wind, not the gust: this says which wind has gusts up to a limit.
+
+    Parameters
+    ----------
+    gust : array_like
+        Largest 3 s gust in the hour at 10 m [m/s].
+    ground : {"open", "wooded"}
+        What surrounds the place.
+
+    Returns
+    -------
+    ndarray
+        Mean wind at 10 m, 0 for a gust that comes in a calm [m/s].
+
+    Raises
+    ------
+    UsageError
+        If the ground is not one of the two.
+
+    Notes
+    -----
+    The lines of ``gust_from_mean`` the other way round. NaN in, NaN out.
+
+    Examples
+    --------
+    >>> float(mean_from_gust(3.69, "open")), float(mean_from_gust(0.3, "wooded"))
+    (2.0, 0.0)
+
+    References
+    ----------
+    KNMI hourly records 2011 to 2025, stations 240 and 260 (measured).
+    """
+    still, slope = (value("terrain", key) for key in _ground_rows(ground)[1:])
+    return np.asarray(np.maximum((np.asarray(gust, float) - still) / slope, 0.0))
+
+
 def gust_in_strong_sun(
     gust: ArrayLike, mean: ArrayLike, ghi: ArrayLike, *, ground: Ground
 ) -> FloatArray:

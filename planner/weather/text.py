@@ -8,10 +8,6 @@ many fields as the header, with the line number of every row.
 from __future__ import annotations
 
 import csv
-import gzip
-import io
-import zipfile
-import zlib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -21,6 +17,7 @@ import pandas as pd
 
 from planner.errors import WeatherError
 from planner.weather.formats import Field, Format, find_format
+from planner.weather.packed import not_opened, unpack
 from planner.weather.table import Note
 
 if TYPE_CHECKING:
@@ -131,32 +128,13 @@ def _open(path: Path) -> bytes:
         )
     try:
         data = path.read_bytes()
-        if data[:4] == b"PK\x03\x04":
-            data = _unzip(data, file)
-        elif data[:2] == b"\x1f\x8b":
-            data = gzip.decompress(data)
     except FileNotFoundError as err:
         raise WeatherError(
             "There is no such file.", fix="Check the name and the folder.", file=file
         ) from err
-    except (OSError, EOFError, zlib.error, zipfile.BadZipFile, RuntimeError) as err:
-        raise WeatherError(
-            f"It cannot be opened ({err}).", fix="Save or download it again.", file=file
-        ) from err
-    return data
-
-
-def _unzip(data: bytes, file: str) -> bytes:
-    with zipfile.ZipFile(io.BytesIO(data)) as box:
-        names = [name for name in box.namelist() if name.lower().endswith((".txt", ".csv"))]
-        if len(names) != 1:
-            inside = ", ".join(names or box.namelist()[:5]) or "nothing"
-            raise WeatherError(
-                f"A zip must hold one .txt or .csv file; this one holds {inside}.",
-                fix="Unpack it and name the file you want.",
-                file=file,
-            )
-        return box.read(names[0])
+    except OSError as err:
+        raise not_opened(err, file) from err
+    return unpack(data, file)
 
 
 def _text(data: bytes, file: str) -> tuple[bytes, str]:

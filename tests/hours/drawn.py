@@ -66,6 +66,5 @@ def hours(*drawings, first="2026-05-04T00:00Z", zone="UTC", pace=(), **values):
         sunset=nat,
         light_left={LUX: ever},
         crew_left=ever,
-        roughness=0.03,
         pace=np.asarray(pace, dtype=float),
     )

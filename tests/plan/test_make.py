@@ -10,7 +10,7 @@ import pytest
 from planner.errors import WeatherError
 from planner.plan.make import make_plan
 from planner.plan.place_check import distance
-from planner.weather.table import WeatherPlace
+from planner.weather.table import Note, WeatherPlace
 from tests.hours.made import job, weather
 
 DONE = '[steps."end wall north"]\ndone = true\n[steps."end wall south"]\ndone = true\n'
@@ -281,3 +281,5 @@ def test_a_plan_says_until_when_it_may_be_used(tmp_path):
     short = table.between(table.issued, table.issued + 9 * hours)
     assert certain(the_job, short).use_until == table.issued + 9 * hours
     assert certain(the_job, replace(table, kind="observed")).use_until is None
+    example = (Note(code="example", text="Invented."),)
+    assert certain(the_job, replace(table, notes=example)).use_until is None

@@ -44,4 +44,7 @@ def test_how_long_it_may_be_used(plan: Plan) -> None:
     assert "19:00 CDT" in use_until(coming, words_for(plan, "si"))
     late = replace(plan, use_until=plan.now - pd.Timedelta(hours=1))
     assert use_until(late, words).startswith("Do not use:")
-    assert "not for going by" in use_until(replace(plan, use_until=None), words)
+    invented = replace(plan, use_until=None)
+    assert use_until(invented, words).startswith("An example with invented weather")
+    past = replace(invented, weather=replace(plan.weather, kind="observed"))
+    assert use_until(past, words).startswith("A record of past weather")

@@ -47,7 +47,9 @@ def test_a_phase_without_a_limit_says_so() -> None:
     plan = starts_later()
     window = plan.decision.window
     assert window is not None
-    free = replace(window.phases[0], gust_limit=math.inf, hand_limit=math.inf)
+    free = replace(
+        window.phases[0], gust_limit=math.inf, hand_limit=math.inf, beaufort=math.nan
+    )
     [row, *_] = phase_rows(
         plan, replace(window, phases=(free, *window.phases[1:])), words_for(plan)
     )

@@ -9,7 +9,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from planner.report.chart import save_chart
+from planner.report.chart import chart_bytes
 from planner.report.tension_chart import tension_figure
 from tests.report.made_tension import CASES, INCH, now_at, row, with_course
 
@@ -23,7 +23,7 @@ def test_every_plan_draws_the_same_bytes_twice(name: str, tmp_path: Path) -> Non
     """Well-formed SVG with a title and its own description, identical when drawn again."""
     first, second = tmp_path / "a.svg", tmp_path / "b.svg"
     for path in (first, second):
-        save_chart(tension_figure(CASES[name](), units="si"), path)
+        path.write_bytes(chart_bytes(tension_figure(CASES[name](), units="si"), path.suffix))
     assert first.read_bytes() == second.read_bytes()
     root = ET.fromstring(first.read_text(encoding="utf-8"))
     assert root.find(f"{SVG}title").text.endswith("how tight to lock the film")

@@ -20,6 +20,7 @@ from planner.site.wind import (
     gust_in_strong_sun,
     hand_meter_factor,
     mean_at_height,
+    mean_from_gust,
 )
 
 PUBLISHED = Path(__file__).parents[1] / "published"
@@ -162,3 +163,12 @@ def test_array_is_loop_of_scalars():
     assert made.shape == (3, 4)
     one = [[float(gust_at_height(speed, 3.0)) for speed in row] for row in block]
     np.testing.assert_allclose(made, one)
+
+
+@given(mean=st.floats(0.0, 30.0), ground=st.sampled_from(["open", "wooded"]))
+def test_the_wind_of_a_gust_is_the_way_back(mean, ground):
+    """From mean to gust and back; a gust that comes in a calm belongs to no wind."""
+    gust = gust_from_mean(mean, ground)
+    assert mean_from_gust(gust, ground) == pytest.approx(mean, abs=1e-9)
+    assert mean_from_gust(0.1, ground) == 0.0
+    assert np.isnan(mean_from_gust(np.nan, ground))

@@ -1,0 +1,28 @@
+"use strict";
+(() => {
+  const old = document.querySelector("[data-until]");
+  const check = () => {
+    const until = Date.parse(old.dataset.until);
+    old.classList.toggle("over", Date.now() > until);
+  };
+  if (old && old.dataset.until) {
+    check();
+    setInterval(check, 60000);
+  }
+  for (const row of document.querySelectorAll("[data-pull]")) {
+    const chart = JSON.parse(row.dataset.pull);
+    const input = row.querySelector("input");
+    const said = row.querySelector("output");
+    const last = chart.first + chart.texts.length - 1;
+    row.hidden = false;
+    input.addEventListener("input", () => {
+      const typed = input.value.trim();
+      const text = chart.texts[Math.round(Number(typed)) - chart.first];
+      if (typed === "") {
+        said.textContent = "";
+      } else {
+        said.textContent = text || `The chart goes from ${chart.first} to ${last} ${chart.unit}.`;
+      }
+    });
+  }
+})();

@@ -1,0 +1,208 @@
+"""What if: the plan as it is beside one with other people, day, wind or tension."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Final
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from planner.errors import PlannerError, UsageError
+from planner.web.fields import FIELDS, Field
+from planner.web.job_edit import as_typed, to_text
+from planner.web.visit import Here, Visit, go_to
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from planner.plan.records import Plan
+    from planner.report.words import Words
+
+router = APIRouter(include_in_schema=False)
+
+_DAY: Final = Field(
+    key="on", label="Only starts on this day", kind="date", hint="blank: any day"
+)
+#: What can be asked, and the words for it over the column.
+_ASKED: Final = {
+    "crew.people": "{} people",
+    "on": "starts on {} only",
+    "place.gust_at_sheet": "{} of the gust at 10 m at the sheet",
+    "film.stress_free": "film stress-free at {}",
+}
+
+
+@router.get("/what-if")
+def show(visit: Here, request: Request) -> Response:
+    """Show the plan as it is, and beside it the one that was asked for."""
+    if visit.lying.job is None:
+        return go_to("/job")
+    if visit.lying.given is None:
+        return go_to("/weather")
+    own = {key: as_typed(visit.lying.job).get(key, "") for key in _ASKED}
+    typed = {key: request.query_params.get(key, own[key])[:80].strip() for key in _ASKED}
+    changed = {key for key in _ASKED if typed[key] != own[key]}
+    plans = [visit.maker.plan(visit.lying)]
+    other, errors = _asked_for(visit, typed) if changed else (None, {})
+    if other is not None:
+        plans.append(other)
+    else:
+        changed = set()
+    return _shown(visit, plans, typed=typed, errors=errors, changed=changed)
+
+
+def _asked_for(
+    visit: Visit, typed: Mapping[str, str]
+) -> tuple[Plan | None, dict[str, PlannerError]]:
+    """Make the other plan, or say what is wrong with what was asked."""
+    job = visit.lying.job
+    text, wrong = to_text(job, {**as_typed(job), **typed})
+    errors: dict[str, PlannerError] = dict(wrong)
+    day = None
+    if typed["on"]:
+        try:
+            day = dt.date.fromisoformat(typed["on"])
+        except ValueError:
+            errors["on"] = UsageError(
+                f'"{typed["on"]}" is not a date.', fix="Write year-month-day: 2026-05-09."
+            )
+    if errors:
+        return None, errors
+    try:
+        return visit.maker.plan(replace(visit.lying, job=text), on=day), {}
+    except PlannerError as error:
+        about_day = day is not None and ("--on" in error.fix or error.key == "--on")
+        fix = error.fix.replace(" with --on", "")
+        return None, {"on" if about_day else "": UsageError(error.message, fix=fix)}
+
+
+def _shown(
+    visit: Visit,
+    plans: list[Plan],
+    *,
+    typed: Mapping[str, str],
+    errors: Mapping[str, PlannerError],
+    changed: set[str],
+) -> Response:
+    from planner.report.fine_print import cautions
+    from planner.report.heading import about_job
+    from planner.report.words import Words
+
+    plan = plans[0]
+    job = plan.job
+    words = [Words(units=job.units, time_zone=x.time_zone, light=x.light) for x in plans]
+    clear = plan.hardware.keep_clear
+    said = [
+        text.format(typed[key] or "the planner's own")
+        for key, text in _ASKED.items()
+        if key in changed
+    ]
+    return visit.show(
+        "what_if.html",
+        status=422 if errors else 200,
+        here="/what-if",
+        title=f"{job.name}: what if",
+        about=about_job(plan, words[0]),
+        asked=[_DAY if key == "on" else FIELDS[key] for key in _ASKED],
+        typed=typed,
+        errors=errors,
+        elsewhere=[(x.message, x.fix) for key, x in errors.items() if key not in _ASKED],
+        changes=", ".join(said),
+        rows=[
+            (name, [cell(x, y) for x, y in zip(plans, words, strict=True)])
+            for name, cell in ROWS.items()
+        ],
+        cautions=cautions(job, keep_clear=clear, units=job.units),
+        credit=plan.weather.credit,
+    )
+
+
+def _answer(plan: Plan, words: Words) -> str:
+    from planner.report.answer import answer
+
+    word, said = answer(plan, words)
+    return f"{word}. {said[0]}"
+
+
+def _start(plan: Plan, words: Words) -> str:
+    window = plan.decision.window
+    if window is None:
+        return "no hours"
+    step = window.step
+    return f"{step[:1].upper()}{step[1:]}, {words.moment(window.start)}"
+
+
+def _chance(plan: Plan, words: Words) -> str:
+    from planner.report.words import holds
+
+    window = plan.decision.window
+    return "-" if window is None else holds(window.chance, plan.weather)
+
+
+def _tightest(plan: Plan, words: Words) -> str:
+    window = plan.decision.window
+    limited = [x for x in window.phases if math.isfinite(x.gust_limit)] if window else []
+    if not limited:
+        return "-"
+    phase = min(limited, key=lambda x: x.gust_limit)
+    expected = words.amount(phase.gust[1], "gust")
+    limit = words.amount(phase.gust_limit, "gust")
+    return f"{phase.phase}: {limit} at the sheet; {expected} expected"
+
+
+def _trouble(plan: Plan, words: Words) -> str:
+    window = plan.decision.window
+    return "-" if window is None else words.trouble(window.reason)
+
+
+def _pull(plan: Plan, words: Words) -> str:
+    from planner.units import show as amount
+
+    window = plan.decision.window
+    if window is None or window.film_temp is None or not window.pull:
+        return "-"
+    film = amount(window.film_temp, "temperature", words.units)
+    spans = ", ".join(words.pull_span(span, mm) for span, mm in window.pull.items())
+    return f"film {film}: {spans}"
+
+
+def _night(plan: Plan, words: Words) -> str:
+    from planner.report.tension_words import band
+
+    window = plan.decision.window
+    if window is None or window.first_night is None:
+        return "-"
+    return band(window.first_night, words.units)
+
+
+def _costs(plan: Plan, words: Words) -> str:
+    from planner.report.chances import two_costs
+
+    go, wait = plan.decision.go_cost, plan.decision.wait_cost
+    if go is None or wait is None:
+        return "-"
+    costs = two_costs(go, wait, plan.job.stakes.money)
+    return f"going {costs[0]} on average, waiting {costs[1]}"
+
+
+def _all(plan: Plan, words: Words) -> str:
+    from planner.report.words import of_100
+
+    return "-" if plan.order is None else of_100(plan.order.chance_all)
+
+
+#: The rows of the comparison.
+ROWS: Final[dict[str, Callable[[Any, Any], str]]] = {
+    "Answer": _answer,
+    "Best start": _start,
+    "Chance": _chance,
+    "Tightest limit": _tightest,
+    "Most likely trouble": _trouble,
+    "Pull at the locks": _pull,
+    "First night": _night,
+    "Costs": _costs,
+    "Hours enough for every step": _all,
+}
