@@ -44,8 +44,8 @@ _USAGE = 1
 def cli() -> None:
     """Say which hours to put film on a hoop house, and what stops them.
 
-    Start with `planner new my-house.toml`, then `planner inspect` your job and weather
-    files, then `planner windows my-house.toml weather.csv`.
+    `planner serve` does everything in the browser. By hand: `planner new my-house.toml`
+    first, `planner inspect` for it and the weather file, then `planner windows`.
     """
 
 
