@@ -79,6 +79,7 @@ def windows_1(plan: Plan) -> Record:
         "job": plan.job.name,
         "now": iso(plan.now, zone),
         "issued": iso(weather.issued, zone),
+        "use_until": iso(plan.use_until, zone),
         "time_zone": zone,
         "members": weather.members,
         "seed": plan.seed,
