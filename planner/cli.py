@@ -7,6 +7,7 @@ Only ``click`` is imported here at the top; each verb imports its own room, so t
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -95,11 +96,11 @@ def windows(
     from planner.job.jobfile import read_job
     from planner.plan.make import make_plan
     from planner.report.as_json import dumps, windows_1
-    from planner.report.save import check_suffixes, save_plan
+    from planner.report.save import SUFFIXES, check_suffixes, plan_file, write_whole
     from planner.report.text import first_screen
     from planner.weather.read import read_weather
 
-    check_suffixes(save)
+    check_suffixes(save, SUFFIXES)
     the_weather = read_weather(weather, **reading_options(reading))
     the_job, drawn = drawing(
         with_people(read_job(job), people),
@@ -121,7 +122,8 @@ def windows(
     units = units or the_job.units
     click.echo(dumps(windows_1(plan)) if as_json else first_screen(plan, units=units))
     for path in save:
-        save_plan(plan, path, units=units, paper=paper)
+        made = plan_file(plan, Path(path).suffix, units=units, paper=paper)
+        write_whole(path, made)
 
 
 @cli.command(short_help="How tight to lock the film.")
@@ -154,7 +156,7 @@ def tension(
     from planner.job.jobfile import read_job
     from planner.plan.tension_plan import make_tension
     from planner.report.as_json import dumps
-    from planner.report.save import TENSION_SUFFIXES, check_suffixes, save_tension
+    from planner.report.save import TENSION_SUFFIXES, check_suffixes, tension_file, write_whole
     from planner.report.tension_json import tension_1
     from planner.report.tension_text import CHART_ROWS, tension_screen
     from planner.weather.read import read_weather
@@ -176,7 +178,7 @@ def tension(
     )
     click.echo(dumps(tension_1(plan)) if as_json else tension_screen(plan, units=units))
     for path in save:
-        save_tension(plan, path, units=units)
+        write_whole(path, tension_file(plan, Path(path).suffix, units=units))
 
 
 @cli.command(short_help="Check job and weather files.")
@@ -290,8 +292,6 @@ def _answer_options(verb: Callable[..., Any]) -> Callable[..., Any]:
 @_answer_options
 def new(file: str, force: bool, **answers: Any) -> None:
     """Write a commented job FILE from a few answers; asks for those not given."""
-    from pathlib import Path
-
     from planner.report.save import write_whole
 
     path = Path(file)

@@ -128,10 +128,15 @@ def replay(
     from planner.report.as_json import dumps
     from planner.report.replay_json import replay_json
     from planner.report.replay_text import replay_text
-    from planner.report.save import SUFFIXES, check_suffixes
+    from planner.report.save import (
+        REPLAY_SUFFIXES,
+        check_suffixes,
+        replay_file,
+        write_whole,
+    )
 
     del units  # scores and shares are the same in both
-    check_suffixes(save, SUFFIXES)
+    check_suffixes(save, REPLAY_SUFFIXES)
     _check_table(error=error, blocked=blocked, own_months=own_months)
     drawn = {x: more.pop(x) for x in ("count", "seed")}
     the_job = read_job(job)
@@ -146,7 +151,7 @@ def replay(
     how |= {name: number for name, number in drawn.items() if number is not None}
     done = _played(the_job, played, seen, how)
     for path in save:
-        _save(done, Path(path))
+        write_whole(path, replay_file(done, Path(path).suffix))
     click.echo(dumps(replay_json(done)) if as_json else replay_text(done))
 
 
@@ -172,6 +177,7 @@ def _learned(
     from planner.history.learn import learn as fit
     from planner.history.misses import Learned, forecasts_with_truth, misses
     from planner.history.months import paired, unseen
+    from planner.report.save import write_whole
     from planner.weather.error_file import error_text, shipped_error
 
     first, last = paired(archive, seen)
@@ -189,7 +195,7 @@ def _learned(
         base=base,
         without=unseen(pairs),
     )
-    _write(Path(file), error_text(error))
+    write_whole(file, error_text(error))
     return Learned(
         error=error,
         file=file,
@@ -291,17 +297,6 @@ def _played(job: Job, archive: Archive, seen: Weather, how: dict[str, Any]) -> R
         return play(job, archive, seen, progress=progress, **how)
 
 
-def _save(done: Replay, path: Path) -> None:
-    from planner.report.as_json import dumps
-    from planner.report.reliability_chart import save_reliability
-    from planner.report.replay_json import replay_json
-
-    if path.suffix.lower() == ".json":
-        _write(path, dumps(replay_json(done)) + "\n")
-    else:
-        save_reliability(done, path)
-
-
 def _check_new(file: str | None) -> None:
     """Refuse a table's file that cannot be written, or is there already."""
     from planner.report.save import check_suffixes
@@ -315,12 +310,6 @@ def _check_new(file: str | None) -> None:
             fix="Choose another name with --save, or take it away first.",
             key="--save",
         )
-
-
-def _write(path: Path, text: str) -> None:
-    from planner.report.save import write_whole
-
-    write_whole(path, text)
 
 
 @contextlib.contextmanager

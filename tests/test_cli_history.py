@@ -293,7 +293,7 @@ def test_replay_is_saved_as_the_suffix_says(files, two, tmp_path):
         (["--blocked", "--error", "x.toml"], 1, ("--blocked", "--error")),
         (["--error", "none.toml"], 3, ("none.toml",)),
         (["--error", "job.toml"], 3, ("job.toml", "planner learn")),
-        (["--save", "chances.pdf"], 1, (".svg",)),
+        (["--save", "chances.pdf", "--error", "none.toml"], 1, (".svg",)),
         (["--save", "no/folder/chances.svg"], 1, ("no folder",)),
         (["--count", "3"], 1, ("--count",)),
         (["--from", "2029-01-01", "--to", "2029-01-31"], 1, ("No forecast was issued",)),

@@ -132,6 +132,11 @@ class PhaseTime:
     beaufort: float
     hands: int
 
+    @property
+    def minutes(self) -> float:
+        """How long it takes [min]."""
+        return (self.end - self.start).total_seconds() / 60.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
@@ -170,6 +175,17 @@ class Window:
     leave_worst: float = float("nan")
     leave_fails: pd.Timestamp | None = None
     first_night: tuple[float, float, float] | None = None
+
+    @property
+    def minutes(self) -> float:
+        """How long it takes from its best start [min]."""
+        return (self.end - self.start).total_seconds() / 60.0
+
+    @property
+    def tightest(self) -> PhaseTime | None:
+        """The phase with the lowest gust limit, None where none has one."""
+        limited = [x for x in self.phases if np.isfinite(x.gust_limit)]
+        return min(limited, key=lambda x: x.gust_limit, default=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

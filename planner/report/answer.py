@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from planner.reference.tables import value
@@ -23,7 +24,38 @@ _AGAINST: Final = {
 }
 
 
-def answer(plan: Plan, words: Words) -> tuple[str, list[str]]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answered:
+    """The answer in words.
+
+    Attributes
+    ----------
+    word : str
+        ``"GO"``, ``"HOLD"``, ``"NO-GO"``, ``"NO DATA"`` or ``"DONE"``.
+    headline : str
+        What it is about, and when to look again.
+    start : str
+        When to start, "" without a window.
+    holds : tuple of str
+        How far that can be relied on.
+    up : tuple of str
+        Whether what is up already stands until then.
+    """
+
+    word: str
+    headline: str
+    start: str = ""
+    holds: tuple[str, ...] = ()
+    up: tuple[str, ...] = ()
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """All that stands beside the word."""
+        start = (self.start,) if self.start else ()
+        return (self.headline, *start, *self.holds, *self.up)
+
+
+def answer(plan: Plan, words: Words) -> Answered:
     """Write the answer and what stands beside it.
 
     Parameters
@@ -35,17 +67,24 @@ def answer(plan: Plan, words: Words) -> tuple[str, list[str]]:
 
     Returns
     -------
-    tuple of str and list of str
-        The word, and the lines: what it is about, when to start, the chance, what is up.
+    Answered
+        The word, what it is about, when to start, the chance, what is up.
     """
-    decision = plan.decision
+    decision, window = plan.decision, plan.decision.window
     if "all-done" in decision.codes:
-        return "DONE", ["Nothing is left: every step is done or skipped."]
-    lines = [_headline(plan, words)]
-    if decision.window:
-        lines += _window(plan, decision.window, words)
-        lines += _left_up(plan, decision.window, words)
-    return say.ANSWERS[decision.answer], lines
+        done = "Nothing is left: every step is done or skipped."
+        return Answered(word="DONE", headline=done)
+    word, headline = say.ANSWERS[decision.answer], _headline(plan, words)
+    if window is None:
+        return Answered(word=word, headline=headline)
+    start, *holds = _window(plan, window, words)
+    return Answered(
+        word=word,
+        headline=headline,
+        start=start,
+        holds=tuple(holds),
+        up=tuple(_left_up(plan, window, words)),
+    )
 
 
 def _headline(plan: Plan, words: Words) -> str:
@@ -139,8 +178,7 @@ def _start(window: Window, words: Words) -> str:
         start = f"start between {words.span(first, last, join='and')}"
         if window.start != first:
             start += f", best at {words.clock(window.start)}"
-    minutes = (window.end - window.start).total_seconds() / 60.0
-    return f"{start}, {say.duration(minutes)}"
+    return f"{start}, {say.duration(window.minutes)}"
 
 
 def _left_up(plan: Plan, window: Window, words: Words) -> list[str]:

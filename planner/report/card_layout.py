@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
-from planner.report import words as say
 from planner.report.card_rows import CALLER, MEASURED, OUTRANKS
 from planner.report.card_type import POINT, broken, measured, shown
 
@@ -212,11 +211,9 @@ def _phases(page: Page, work: Work) -> None:
     heavy = (clock, numbers[-1])
     page.row(_cells(places, work.heads, ends=numbers), _SMALL)
     page.rule()
-    day = work.phases[0].day
     for phase, row in zip(work.phases, rows, strict=True):
-        if phase.day != day:
-            day = phase.day
-            page.text(say.day(day), _TABLE, bold=True)
+        if phase.new_day:
+            page.text(phase.new_day, _TABLE, bold=True)
             page.rule()
         page.row(_cells(places, row, bold=heavy, ends=numbers), _TABLE)
         page.rule()

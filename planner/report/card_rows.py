@@ -12,16 +12,16 @@ from planner.plan.pull import pull_chart
 from planner.reference.tables import value
 from planner.report import words as say
 from planner.report.answer import answer
-from planner.report.daylight import daylight
-from planner.report.fine_print import cautions, notes
+from planner.report.daylight import in_hand, work_light
+from planner.report.fine_print import cautions, notes, thunder
 from planner.report.heading import about_job, about_weather, use_until
 from planner.report.phase_rows import phase_rows
+from planner.report.tension_words import pull_cell
 from planner.report.why import why
 from planner.units import convert, show
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterable
 
     import pandas as pd
 
@@ -36,11 +36,8 @@ OUTRANKS: Final = "The reading in the hand outranks this card."
 NO_START: Final = "No start to print."
 _NOT_YET: Final = "Times count only once a newer plan says GO."
 _RAIN: Final = "Rain on loose film: make it safe."
-_SAFE: Final = "Keep {minutes} in hand, always, to make a loose sheet safe."
-_THUNDER: Final = "Thunder"  # how the caution begins that is a stop line too
 #: Codes of notes for who makes the plan, not for who goes by it.
 _ASIDE: Final = frozenset({"chances-from", "learned-elsewhere"})
-_UP: Final = "hat is up stands"  # what the answer says of film that is up already
 _AGAINST: Final = {
     "film-cold": "too cold: wait",
     "film-hot": "too hot: wait",
@@ -157,15 +154,16 @@ def card_rows(plan: Plan, words: Words) -> Card:
         For the printed sheet and for the text.
     """
     window = plan.decision.window
-    given = cautions(plan.job, keep_clear=plan.hardware.keep_clear, units=words.units)
+    clear = plan.hardware.keep_clear
+    given = cautions(plan.job, keep_clear=clear, units=words.units)
     return Card(
         house=about_job(plan, words),
         title=_title(plan, words),
-        answer=answer(plan, words)[0],
+        answer=answer(plan, words).word,
         said=_said(plan, words),
         use=_use(plan, words),
-        work=None if window is None else _work(plan, window, words, given),
-        cautions=tuple(x for x in given if window is None or not x.startswith(_THUNDER)),
+        work=None if window is None else _work(plan, window, words),
+        cautions=tuple(x for x in given if window is None or x != thunder(plan.job)),
         rests=_rests(plan, words),
     )
 
@@ -173,16 +171,15 @@ def card_rows(plan: Plan, words: Words) -> Card:
 def _said(plan: Plan, words: Words) -> tuple[str, ...]:
     """Give what stands beside the answer: why, and whether what is up stands."""
     window = plan.decision.window
-    _, said = answer(plan, words)
+    said = answer(plan, words)
     if window is None:
         none = () if "all-done" in plan.decision.codes else (NO_START,)
-        return (*said, *why(plan, words), *none)
-    up = [x for x in said[1:] if _UP in x]
+        return (*said.lines, *why(plan, words), *none)
     holds = say.holds(window.chance, plan.weather)
     if plan.decision.answer == "go":
-        after = () if said[0] == f"{_capital(window.step)} today." else (said[0],)
-        return (*after, holds, *up)
-    return (said[0], said[1], holds, *up)
+        same = said.headline == f"{say.capital(window.step)} today."  # the title says it
+        return (*(() if same else (said.headline,)), holds, *said.up)
+    return (said.headline, said.start, holds, *said.up)
 
 
 def _use(plan: Plan, words: Words) -> str:
@@ -205,15 +202,11 @@ def _rests(plan: Plan, words: Words) -> tuple[str, ...]:
 def _title(plan: Plan, words: Words) -> str:
     window, step = plan.decision.window, plan.decision.step or ""
     day = words.date(window.start if window else plan.now)
-    named = f"{_capital(step)}, " if step else ""
+    named = f"{say.capital(step)}, " if step else ""
     return f"{named}{say.day(day)}, {day.year}"
 
 
-def _capital(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}"
-
-
-def _work(plan: Plan, window: Window, words: Words, given: Iterable[str]) -> Work:
+def _work(plan: Plan, window: Window, words: Words) -> Work:
     day = words.date(window.start)
     times = {
         "start from": window.earliest_start,
@@ -231,28 +224,25 @@ def _work(plan: Plan, window: Window, words: Words, given: Iterable[str]) -> Wor
         heads=("clock", "what", "min", "hands", f"limit {speed}", "stop when you see"),
         phases=phase_rows(plan, window, words),
         done=words.moment(window.end, on=words.date(window.phases[-1].start)),
-        stops=_stops(plan, window, words, given),
+        stops=_stops(plan, window, words),
         pull=_pull(plan, window, words),
         readings=("time", f"gust {speed}", f"mean {speed}", f"film {warmth}", "who"),
     )
 
 
-def _stops(plan: Plan, window: Window, words: Words, given: Iterable[str]) -> tuple[str, ...]:
+def _stops(plan: Plan, window: Window, words: Words) -> tuple[str, ...]:
     """Give the stop lines: lowest limit, thunder, light, rain, minutes to keep."""
     here = next(x for x in plan.steps if x.step.name == window.step)
-    limited = [x for x in window.phases if math.isfinite(x.hand_limit)]
+    lowest = window.tightest
     lines = []
-    if limited:
-        lowest = min(limited, key=lambda x: x.hand_limit)
+    if lowest is not None:
         gust = words.amount(lowest.hand_limit, "gust")
         lines.append(f"Lowest limit: {gust} in the hand, {lowest.phase}.  Past a limit: stop.")
-    lines += [x for x in given if x.startswith(_THUNDER)]
-    lines += [f"Light {x}" for x in daylight(plan, words)[:1]]
+    lines.append(thunder(plan.job))
+    lines += [f"Light {x}" for x in work_light(plan, words)]
     if any(x.quantity == "rain" for own in here.found.limits.values() for x in own):
         lines.append(_RAIN)
-    if any(x.step.sheet == "roof" for x in plan.steps):
-        lines.append(_SAFE.format(minutes=say.duration(plan.make_safe)))
-    return tuple(lines)
+    return (*lines, *in_hand(plan))
 
 
 def _pull(plan: Plan, window: Window, words: Words) -> PullTable | None:
@@ -280,16 +270,9 @@ def _pull_line(row: ChartRow, words: Words) -> PullLine:
     check = words.small(row.sag) if row.sag > 0.0 else "-"
     return PullLine(
         film=show(row.film_temp, "temperature", words.units),
-        pulls=tuple(_pulled(mm, words) for mm in row.pull.values()),
+        pulls=tuple(pull_cell(mm, words) for mm in row.pull.values()),
         check=_AGAINST[row.against[0]] if row.against else check,
     )
-
-
-def _pulled(pull: float, words: Words) -> str:
-    amount = words.small(pull)
-    if amount in {"0 in", "0 mm"}:
-        return "snug"
-    return f"{'pull' if pull > 0 else 'slack'} {amount}"
 
 
 def film_temps(plan: Plan, window: Window, *, units: str) -> tuple[float, ...]:

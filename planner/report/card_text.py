@@ -81,11 +81,9 @@ def _phases(work: Work) -> list[str]:
     longest = max(len(say.plain(x.name)) for x in work.phases)
     wide = min(max(longest, _NAME[0]), _NAME[1])
     lines = [f"{_ROW.format(clock, what, wide, minutes, hands, limit)}{sign}"]
-    day = work.phases[0].day
     for row in work.phases:
-        if row.day != day:
-            day = row.day
-            lines.append(f"  {say.day(day)}")
+        if row.new_day:
+            lines.append(f"  {row.new_day}")
         lines += _phase(row, wide)
     lines.append(f"{work.done:>8}  done")
     return [*lines, *_wrapped([work.clocks])]

@@ -76,12 +76,14 @@ def measured(text: str, *, size: float, bold: bool) -> float:
     float
         Its width [in].
     """
-    return _width(text, bold) * size * POINT
+    first, *more = text.split(" ")
+    wide = _width(first, bold) + sum(_width(f" {word}", bold) for word in more)
+    return wide * size * POINT
 
 
-@lru_cache(maxsize=16384)
+@lru_cache(maxsize=4096)
 def _width(text: str, bold: bool) -> float:
-    """Width of a line over the size of its type [-]."""
+    """Width of a word, with the space before it if it has one, over the type's size [-]."""
     from matplotlib.textpath import text_to_path
 
     width, _, _ = text_to_path.get_text_width_height_descent(text, face(bold), ismath=False)

@@ -76,8 +76,10 @@ def at_first_light(plan: Plan, words: Words) -> tuple[str, ...]:
 def _least(plan: Plan, words: Words) -> str:
     """Give the lowest limit in the hand of the window, or say that it has none."""
     window = plan.decision.window
-    limits = [x.hand_limit for x in window.phases] if window else []
-    return words.amount(min(limits), "gust") if limits else "the limit of the phase in hand"
+    tightest = window.tightest if window else None
+    if tightest is None:
+        return "the limit of the phase in hand"
+    return words.amount(tightest.hand_limit, "gust")
 
 
 def _brace(job: Job) -> str:

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from planner.report.words import Words
 
 
-def daylight(plan: Plan, words: Words) -> list[str]:
-    """Say from when to when there is work light, when to be down, and what to keep back.
+def work_light(plan: Plan, words: Words) -> tuple[str, ...]:
+    """Say from when to when there is work light, and when to be down.
 
     Parameters
     ----------
@@ -25,14 +25,14 @@ def daylight(plan: Plan, words: Words) -> list[str]:
 
     Returns
     -------
-    list of str
-        One sentence each; empty where the day is not in the weather file.
+    tuple of str
+        One sentence; none where the day is not in the weather file.
     """
     window = plan.decision.window
     day = words.date(window.start if window else plan.now)
     light = next((x for x in plan.light if x.day == day), None)
     if light is None:
-        return []
+        return ()
     if light.begin is None and light.end is None:
         text = f"{_all_day(plan, day, words)} on {say.day(day)}"
     elif light.begin is None or light.end is None:
@@ -43,11 +43,25 @@ def daylight(plan: Plan, words: Words) -> list[str]:
         text = f"{words.span(light.begin, light.end)} on {say.day(day)}"
     if window:
         text += f"; be down by {words.moment(window.down_by, on=day)}"
-    lines = [f"{text}."]
-    if any(here.step.sheet == "roof" for here in plan.steps):
-        spare = say.duration(plan.make_safe)
-        lines.append(f"Keep {spare} of it in hand to make a loose sheet safe.")
-    return lines
+    return (f"{text}.",)
+
+
+def in_hand(plan: Plan) -> tuple[str, ...]:
+    """Say how many minutes to keep back for making a loose sheet safe.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+
+    Returns
+    -------
+    tuple of str
+        One sentence; none for a job without a roof sheet.
+    """
+    if all(here.step.sheet != "roof" for here in plan.steps):
+        return ()
+    return (f"Keep {say.duration(plan.make_safe)} of it in hand to make a loose sheet safe.",)
 
 
 def _all_day(plan: Plan, day: dt.date, words: Words) -> str:

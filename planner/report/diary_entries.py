@@ -14,7 +14,7 @@ from planner.reference.tables import value
 from planner.report import words as say
 from planner.report.answer import answer
 from planner.report.checklists import at_first_light, evening_before
-from planner.report.daylight import daylight
+from planner.report.daylight import in_hand, work_light
 from planner.report.phase_rows import phase_rows
 from planner.report.tension_words import at_the_locks, band
 from planner.report.tonight import tonight
@@ -113,8 +113,8 @@ def answered(plan: Plan, words: Words) -> tuple[str, ...]:
     tuple of str
         ``"GO: Roof sheet today."`` and what stands below it.
     """
-    label, lines = answer(plan, words)
-    return f"{label}: {lines[0]}", *lines[1:]
+    said = answer(plan, words)
+    return f"{said.word}: {said.headline}", *said.lines[1:]
 
 
 def _hold(plan: Plan) -> tuple[str, str]:
@@ -220,13 +220,13 @@ def _work(plan: Plan, window: Window, words: Words) -> list[Entry]:
 
 
 def _takes(window: Window) -> str:
-    return say.duration((window.end - window.start).total_seconds() / 60.0)
+    return say.duration(window.minutes)
 
 
 def _down(plan: Plan, words: Words) -> tuple[str, ...]:
     """Say how long there is light, and what stands when the crew is gone."""
-    light = daylight(plan, words)
-    return *(f"Light: {line}" for line in light[:1]), *light[1:], *tonight(plan, words)
+    light = (f"Light: {line}" for line in work_light(plan, words))
+    return *light, *in_hand(plan), *tonight(plan, words)
 
 
 def _phases(plan: Plan, window: Window, words: Words) -> list[str]:
@@ -235,16 +235,16 @@ def _phases(plan: Plan, window: Window, words: Words) -> list[str]:
     ends, down = (words.moment(x, on=day) for x in (window.end, window.down_by))
     pull = at_the_locks(window, words)
     return [
-        *(_phase(row, day, words) for row in phase_rows(plan, window, words)),
+        *(_phase(row, words) for row in phase_rows(plan, window, words)),
         f"{ends} done; be down by {down}.",
         *([pull] if pull else []),
     ]
 
 
-def _phase(row: PhaseRow, day: dt.date, words: Words) -> str:
+def _phase(row: PhaseRow, words: Words) -> str:
     """Write one phase on a line, with the limit at the sheet and in the hand."""
     unit = "mph" if words.units == "us" else "m/s"
-    when = row.clock if row.day == day else f"{say.day(row.day)} {row.clock}"
+    when = f"{row.new_day} {row.clock}".strip()
     said = f"{when} {row.name}, {row.minutes} min, {say.people(row.hands)}"
     if row.limit == "-":
         return f"{said}: no gust limit."

@@ -60,7 +60,7 @@ def cautions(job: Job, *, keep_clear: float, units: str) -> tuple[str, ...]:
         "Trust the meter in your hand over this page: past the limit, stop.",
         "One caller says down.  Nobody else where sheet and lines are pulled.",
         "Wind, ladders, heat, hot metal; film is slippery and gives shocks.",
-        f"Thunder: off the frame, and {round(job.thunder_wait)} min after the last of it.",
+        thunder(job),
         "Worst to leave: one open end; end walls alone on an unbraced frame.",
         "A plan is not permission: local codes and maker's data come first.",
         "Frame loads are for a licensed engineer; tension is an estimate.",
@@ -68,6 +68,22 @@ def cautions(job: Job, *, keep_clear: float, units: str) -> tuple[str, ...]:
     if job.place.overhead_line:
         return (overhead, *rest)
     return (rest[0], overhead, *rest[1:])
+
+
+def thunder(job: Job) -> str:
+    """Say what thunder means for the crew.
+
+    Parameters
+    ----------
+    job : Job
+        Says how long it closes the work.
+
+    Returns
+    -------
+    str
+        One sentence; it is one of the cautions too.
+    """
+    return f"Thunder: off the frame, and {round(job.thunder_wait)} min after the last of it."
 
 
 def notes(plan: Plan) -> tuple[str, ...]:

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
     Limits = Mapping[str, Mapping[str, tuple[Limit, ...]]]
 
-_GRAVITY: Final = 9.80665  # standard gravity, to weigh a sheet in pounds [m/s2]
 _WIND: Final = frozenset({"gust", "mean_wind"})
 _FROM: Final = {
     "option": "as given on the command line",

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
+from planner.film.sail import GRAVITY
 from planner.units import convert, show
 
 if TYPE_CHECKING:
     from planner.film.sheet import Hardware, Sheet
-
-_GRAVITY: Final = 9.80665  # standard gravity, to weigh a sheet in pounds [m/s2]
 
 
 def sheets_to_cut(sheets: tuple[Sheet, ...], *, units: str) -> tuple[str, ...]:
@@ -32,7 +31,7 @@ def sheets_to_cut(sheets: tuple[Sheet, ...], *, units: str) -> tuple[str, ...]:
         across, along = (show(x, "length", units) for x in (sheet.width, sheet.length))
         mass = f"{sheet.mass:.0f} kg"
         if units == "us":
-            mass = f"{convert(sheet.mass * _GRAVITY, 'force', 'lbf'):.0f} lb"
+            mass = f"{convert(sheet.mass * GRAVITY, 'force', 'lbf'):.0f} lb"
         lines.append(f"{sheet.count} {sheet.sheet}: {across} x {along}, {mass} each")
     return tuple(lines)
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from planner.plan.pull import pull_chart
 from planner.report.answer import answer
 from planner.report.checklists import at_first_light, evening_before
-from planner.report.daylight import daylight
+from planner.report.daylight import in_hand, work_light
 from planner.report.fine_print import cautions, notes
 from planner.report.hardware import hardware_to_have, sheets_to_cut
 from planner.report.heading import about_weather, house_and_crew, use_until
@@ -48,7 +48,7 @@ def page(plan: Plan, *, units: str) -> str:
         its script.
     """
     return _template("page.html").render(
-        title=f"{plan.job.name}: {answer(plan, _words(plan, units))[0]}",
+        title=f"{plan.job.name}: {answer(plan, _words(plan, units)).word}",
         style=style(),
         script=script(),
         part=plan_part(plan, units=units),
@@ -116,7 +116,7 @@ def _words(plan: Plan, units: str) -> Words:
 def _shown(plan: Plan, words: Words) -> dict[str, Any]:
     """Gather what the template shows, everything in words."""
     units, window = words.units, plan.decision.window
-    label, said = answer(plan, words)
+    answered = answer(plan, words)
     first, last, _ = DEGREES[units]
     unit = "F" if units == "us" else "C"
     temps = [parse(f"{degree} {unit}", "temperature") for degree in range(first, last + 1)]
@@ -125,9 +125,9 @@ def _shown(plan: Plan, words: Words) -> dict[str, Any]:
         "about": (house_and_crew(plan, words), about_weather(plan, words)),
         "use_until": use_until(plan, words),
         "until": plan.use_until.isoformat() if plan.use_until is not None else "",
-        "answer": label,
-        "kind": label.lower().replace(" ", "-"),
-        "said": said,
+        "answer": answered.word,
+        "kind": answered.word.lower().replace(" ", "-"),
+        "said": answered.lines,
         "facts": facts(plan, words),
         "why": why(plan, words),
         "step": window.step if window else plan.decision.step or "",
@@ -142,7 +142,7 @@ def _shown(plan: Plan, words: Words) -> dict[str, Any]:
         "starts": other_starts(plan, words)[:_NEXT],
         "order": step_rows(plan, words),
         "together": all_together(plan, words),
-        "tonight": (*daylight(plan, words), *tonight(plan, words)),
+        "tonight": (*work_light(plan, words), *in_hand(plan), *tonight(plan, words)),
         "sheets": sheets_to_cut(plan.sheets, units=units),
         "hardware": hardware_to_have(plan.hardware, units=units),
         "evening": evening_before(plan, words),

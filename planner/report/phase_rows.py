@@ -10,8 +10,6 @@ from planner.report import words as say
 from planner.site.beaufort import beaufort_sign
 
 if TYPE_CHECKING:
-    import datetime as dt
-
     from planner.hours.records import PhaseTime, Window
     from planner.plan.records import Plan, StepPlan
     from planner.report.words import Words
@@ -23,8 +21,8 @@ class PhaseRow:
 
     Attributes
     ----------
-    day : datetime.date
-        On which it begins.
+    new_day : str
+        The day on which it begins, "" for that of the phase before or of the window.
     clock, name : str
         When it begins and what it is.
     minutes : int
@@ -43,7 +41,7 @@ class PhaseRow:
         ``"96 of 100"``, "" in one certain weather.
     """
 
-    day: dt.date
+    new_day: str
     clock: str
     name: str
     minutes: int
@@ -76,18 +74,24 @@ def phase_rows(plan: Plan, window: Window, words: Words) -> tuple[PhaseRow, ...]
     """
     here = next(x for x in plan.steps if x.step.name == window.step)
     many = plan.weather.members > 1
-    return tuple(_row(here, phase, words, many=many) for phase in window.phases)
+    days = [words.date(x) for x in (window.start, *(x.start for x in window.phases))]
+    return tuple(
+        _row(here, phase, words, many=many, new_day="" if day == before else say.day(day))
+        for phase, before, day in zip(window.phases, days, days[1:], strict=False)
+    )
 
 
-def _row(here: StepPlan, phase: PhaseTime, words: Words, *, many: bool) -> PhaseRow:
+def _row(
+    here: StepPlan, phase: PhaseTime, words: Words, *, many: bool, new_day: str
+) -> PhaseRow:
     low, middle, high = (words.amount(x, "gust", unit=False) for x in phase.gust)
     limited = math.isfinite(phase.gust_limit)
     seen = math.isfinite(phase.beaufort)
     return PhaseRow(
-        day=words.date(phase.start),
+        new_day=new_day,
         clock=words.clock(phase.start),
         name=phase.phase,
-        minutes=round((phase.end - phase.start).total_seconds() / 60.0),
+        minutes=round(phase.minutes),
         hands=phase.hands,
         gust=middle,
         low_high=f"{low} to {high}" if many else "",

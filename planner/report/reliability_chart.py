@@ -6,12 +6,10 @@ on the diagonal what was said is what came. Bars below count the windows.
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from planner.report.chart import FAINT, INK, STYLE, chart_bytes, whole_page, write
+from planner.report.chart import FAINT, INK, STYLE, whole_page, write
 from planner.report.replay_text import doubts, how_chances_held, played
-from planner.report.save import check_suffixes, write_whole
 from planner.report.words import plain, wrap
 
 if TYPE_CHECKING:
@@ -22,7 +20,6 @@ if TYPE_CHECKING:
 
     from planner.history.records import Replay, Tenth
 
-SUFFIXES: Final = (".svg", ".png")
 _WIDE, _MARGIN, _LEFT, _RIGHT = 4.6, 0.3, 0.75, 0.35  # [in]
 _TOP, _GAP, _BARS, _FOOT, _LINE, _APART = 0.64, 0.62, 0.8, 0.62, 0.165, 0.06  # [in]
 _SQUARE: Final = _WIDE - _LEFT - _RIGHT
@@ -76,29 +73,6 @@ def reliability_figure(replay: Replay) -> Figure:
                 y += _LINE
             y += _APART
     return figure
-
-
-def save_reliability(replay: Replay, path: str | Path) -> None:
-    """Write the picture of how chances held, whole or not at all.
-
-    Parameters
-    ----------
-    replay : Replay
-        Past forecasts played against what happened.
-    path : str or pathlib.Path
-        Ends in ``.svg`` or ``.png``.
-
-    Raises
-    ------
-    UsageError
-        If it ends otherwise, or its folder is not there.
-    PlannerError
-        If the file cannot be written.
-    """
-    check_suffixes([path], SUFFIXES)
-    figure = reliability_figure(replay)
-    path = Path(path)
-    write_whole(path, chart_bytes(figure, path.suffix.lower()))
 
 
 def _plot(figure: Figure, top: float, tall: float) -> Axes:

@@ -1,4 +1,4 @@
-"""Write a plan to files: the suffix decides what is written.
+"""Make files of a plan, of pull and tension, of past forecasts: the suffix decides what.
 
 A file is written beside its place and then renamed, so that a crash leaves the old
 one whole.
@@ -9,23 +9,23 @@ from __future__ import annotations
 import os
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from planner.errors import PlannerError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from planner.history.records import Replay
     from planner.plan.records import Plan, TensionPlan
 
 #: What a plan can be written as: data, page, crew card (two ways), calendar, day sheet.
 SUFFIXES: Final = (".json", ".html", ".pdf", ".txt", ".ics", ".svg", ".png")
+REPLAY_SUFFIXES: Final = (".json", ".svg", ".png")
 TENSION_SUFFIXES: Final = (".json", ".csv", ".svg", ".png")
-#: Sizes of paper for the crew card; the first is that of US units.
-PAPERS: Final = ("letter", "a4")
 
 
-def check_suffixes(paths: Iterable[str | Path], suffixes: tuple[str, ...] = SUFFIXES) -> None:
+def check_suffixes(paths: Iterable[str | Path], suffixes: tuple[str, ...]) -> None:
     """Refuse a file whose suffix says nothing to the planner, before any work is done.
 
     Parameters
@@ -75,11 +75,15 @@ def plan_file(plan: Plan, suffix: str, *, units: str, paper: str | None = None) 
     if suffix == ".pdf":
         from planner.report.card import card_pdf
 
-        return card_pdf(plan, units=units, paper=paper or PAPERS[units != "us"])
+        return card_pdf(plan, units=units, paper=paper or ("letter" if units == "us" else "a4"))
     if suffix in {".svg", ".png"}:
         from planner.report.chart import chart_bytes, day_sheet
 
         return chart_bytes(day_sheet(plan, units=units), suffix)
+    if suffix == ".json":
+        from planner.report.as_json import windows_1
+
+        return _json(windows_1(plan))
     return _text(plan, suffix, units=units).encode()
 
 
@@ -92,80 +96,82 @@ def _text(plan: Plan, suffix: str, *, units: str) -> str:
         from planner.report.card_text import card_text
 
         return card_text(plan, units=units)
-    if suffix == ".ics":
-        from planner.report.diary import diary
+    from planner.report.diary import diary
 
-        return diary(plan, units=units)
-    from planner.report.as_json import dumps, windows_1
-
-    return dumps(windows_1(plan)) + "\n"
+    return diary(plan, units=units)
 
 
-def save_plan(plan: Plan, path: str | Path, *, units: str, paper: str | None = None) -> None:
-    """Write a plan as the suffix says.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    path : str or pathlib.Path
-        Ends in one of ``SUFFIXES``.
-    units : {"us", "si"}
-        Which units to write.
-    paper : {"letter", "a4"}, optional
-        Of the crew card.
-
-    Raises
-    ------
-    PlannerError
-        If the file cannot be written.
-    """
-    path = Path(path)
-    write_whole(path, plan_file(plan, path.suffix, units=units, paper=paper))
-
-
-def save_tension(plan: TensionPlan, path: str | Path, *, units: str) -> None:
-    """Write how tight the film is to be as the suffix says.
+def tension_file(plan: TensionPlan, suffix: str, *, units: str) -> bytes:
+    """Make one of the files that say how tight the film is to be.
 
     Parameters
     ----------
     plan : TensionPlan
         The pull chart, and the course of the coming days if there is one.
-    path : str or pathlib.Path
+    suffix : str
         ``.json`` (``tension/1``), ``.csv`` (the course, without one the chart; SI), ``.svg``
         or ``.png`` (both).
     units : {"us", "si"}
         Units of the picture.
 
-    Raises
-    ------
-    PlannerError
-        If the file cannot be written.
+    Returns
+    -------
+    bytes
+        The whole file.
     """
-    path = Path(path)
-    suffix = path.suffix.lower()
+    suffix = suffix.lower()
     if suffix == ".json":
-        from planner.report.as_json import dumps
         from planner.report.tension_json import tension_1
 
-        write_whole(path, dumps(tension_1(plan)) + "\n")
-    elif suffix == ".csv":
+        return _json(tension_1(plan))
+    if suffix == ".csv":
         from planner.report.tension_json import chart_csv
 
-        write_whole(path, chart_csv(plan))
-    else:
-        from planner.report.chart import chart_bytes
-        from planner.report.tension_chart import tension_figure
+        return chart_csv(plan).encode()
+    from planner.report.chart import chart_bytes
+    from planner.report.tension_chart import tension_figure
 
-        write_whole(path, chart_bytes(tension_figure(plan, units=units), suffix))
+    return chart_bytes(tension_figure(plan, units=units), suffix)
 
 
-def write_whole(path: Path, content: str | bytes) -> None:
+def replay_file(replay: Replay, suffix: str) -> bytes:
+    """Make one of the files of past forecasts played against what came.
+
+    Parameters
+    ----------
+    replay : Replay
+        What came of it.
+    suffix : str
+        ``.json`` (``replay/1``), ``.svg`` or ``.png`` (how chances held).
+
+    Returns
+    -------
+    bytes
+        The whole file.
+    """
+    suffix = suffix.lower()
+    if suffix == ".json":
+        from planner.report.replay_json import replay_json
+
+        return _json(replay_json(replay))
+    from planner.report.chart import chart_bytes
+    from planner.report.reliability_chart import reliability_figure
+
+    return chart_bytes(reliability_figure(replay), suffix)
+
+
+def _json(record: dict[str, Any]) -> bytes:
+    from planner.report.as_json import dumps
+
+    return f"{dumps(record)}\n".encode()
+
+
+def write_whole(path: str | Path, content: str | bytes) -> None:
     """Write beside, then rename; leave nothing half-written.
 
     Parameters
     ----------
-    path : pathlib.Path
+    path : str or pathlib.Path
         Where the file is to be.
     content : str or bytes
         All of it; text goes out as UTF-8, its line ends as they are.
@@ -175,7 +181,7 @@ def write_whole(path: Path, content: str | bytes) -> None:
     PlannerError
         If the disk or the folder refuses.
     """
-    beside = None
+    path, beside = Path(path), None
     try:
         handle, name = tempfile.mkstemp(
             dir=path.parent, prefix=f".{path.stem}-", suffix=path.suffix

@@ -269,11 +269,10 @@ def _best(here: StepPlan, plan: Plan, words: Words) -> StepRow:
         instead = f"no hours: {words.trouble(because)}" if because else waits(here, plan)
         return StepRow(step=here.step.name, instead=instead)
     window = here.found.windows[0]
-    minutes = (window.end - window.start).total_seconds() / 60.0
     return StepRow(
         step=here.step.name,
         day=words.day(window.start),
         clock=words.span(window.earliest_start, window.latest_start),
         chance=say.of_100(window.chance) if plan.weather.members > 1 else "",
-        duration=say.duration(minutes),
+        duration=say.duration(window.minutes),
     )

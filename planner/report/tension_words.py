@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from planner.reference.tables import value
+from planner.report.words import capital
 from planner.units import show
 
 if TYPE_CHECKING:
@@ -156,7 +157,7 @@ def to_do(row: ChartRow, words: Words) -> list[str]:
     elif row.sag > 0.0:
         hand, sag, lift = HAND[row.hand], words.small(row.sag), words.small(row.lift)
         lines.append(
-            f"{hand[:1].upper()}{hand[1:]}: right when it sags {sag} midway between bows"
+            f"{capital(hand)}: right when it sags {sag} midway between bows"
             + ("." if lift in {"0 in", "0 mm"} else f", or lifts {lift} off the ridge.")
         )
     return [*lines, *(_AGAINST[code] for code in row.against)]

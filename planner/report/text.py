@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from planner.report import words as say
 from planner.report.answer import answer
-from planner.report.daylight import daylight
+from planner.report.daylight import in_hand, work_light
 from planner.report.fine_print import cautions, notes
 from planner.report.heading import about_job, about_weather
 from planner.report.phase_rows import phase_rows
@@ -51,19 +51,19 @@ def first_screen(plan: Plan, *, units: str) -> str:
     """
     words = Words(units=units, time_zone=plan.time_zone, light=plan.light)
     window = plan.decision.window
-    label, said = answer(plan, words)
+    answered = answer(plan, words)
     sections = [
         [
             *item("", about_job(plan, words), width=0),
             *item("", about_weather(plan, words), width=0),
         ],
-        items(label, said, width=_TOP),
+        items(answered.word, answered.lines, width=_TOP),
         items("Why", why(plan, words), width=_TOP),
         phases(plan, window, words=words) if window else [],
         _rows(next_starts(plan, words)),
         _rows(order(plan, words)),
         [
-            *items("Light", daylight(plan, words)),
+            *items("Light", (*work_light(plan, words), *in_hand(plan))),
             *_beyond(plan, words),
             *_cautions(plan, units),
             *_assumed(plan),
@@ -114,14 +114,13 @@ def phases(plan: Plan, window: Window, *, words: Words) -> list[str]:
     gust = f"gust at sheet, {'mph' if words.units == 'us' else 'm/s'}"
     room = _ROW + width + (_GUSTS if many else _GUST)
     day = words.date(window.start)
-    title = say.plain(f"{window.step[:1].upper()}{window.step[1:]}, {say.day(day)}")
+    title = say.plain(f"{say.capital(window.step)}, {say.day(day)}")
     title = title[: room - len(gust) - 1]
     origin = "limit comes from" if room <= _WIDE else "set by"
     lines = [f"{title}{gust:>{room - len(title)}}{'limit':>8}  {origin}"]
     for row in phase_rows(plan, window, words):
-        if row.day != day:
-            day = row.day
-            lines.append(f"  {say.day(day)}")
+        if row.new_day:
+            lines.append(f"  {row.new_day}")
         lines += _phase(row, width=width, many=many)
     done = f"{words.clock(window.end):>9}  done"
     if words.date(window.end) != day:

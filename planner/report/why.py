@@ -90,14 +90,11 @@ def _changes(plan: Plan, window: Window, words: Words) -> str:
 
 
 def _tightest(window: Window, words: Words) -> list[str]:
-    limited = [x for x in window.phases if math.isfinite(x.gust_limit)]
-    if not limited:
+    phase = window.tightest
+    if phase is None:
         return []
-    phase = min(limited, key=lambda x: x.gust_limit)
-    minutes = (phase.end - phase.start).total_seconds() / 60.0
-    name = phase.phase
     return [
-        f"{name[:1].upper()}{name[1:]} needs {say.duration(minutes)} under "
+        f"{say.capital(phase.phase)} needs {say.duration(phase.minutes)} under "
         f"{words.amount(phase.gust_limit, 'gust')} at the sheet; "
         f"{words.amount(phase.gust[1], 'gust')} expected."
     ]
@@ -106,9 +103,8 @@ def _tightest(window: Window, words: Words) -> list[str]:
 def _beside(window: Window, words: Words, *, many: bool) -> list[str]:
     """Say what a meter in the hand reads, what a slow crew meets, and what comes after."""
     lines = []
-    limited = [x for x in window.phases if math.isfinite(x.gust_limit)]
-    if limited:
-        phase = min(limited, key=lambda x: x.gust_limit)
+    phase = window.tightest
+    if phase is not None:
         sign = ""
         if math.isfinite(phase.beaufort):
             sign = f"; by eye, stop at: {beaufort_sign(int(phase.beaufort))}"

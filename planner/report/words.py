@@ -327,6 +327,11 @@ def duration(minutes: float) -> str:
     return f"{hours} h {rest} min" if rest else f"{hours} h"
 
 
+def capital(text: str) -> str:
+    """Write a text with a capital first letter, the rest as it is."""
+    return f"{text[:1].upper()}{text[1:]}"
+
+
 def people(count: int) -> str:
     """Write a number of people."""
     return "1 person" if count == 1 else f"{count} people"

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
@@ -16,10 +15,9 @@ from planner.web.job_edit import as_typed, to_text
 from planner.web.visit import Here, Visit, go_to
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping
 
     from planner.plan.records import Plan
-    from planner.report.words import Words
 
 router = APIRouter(include_in_schema=False)
 
@@ -89,6 +87,7 @@ def _shown(
 ) -> Response:
     from planner.report.fine_print import cautions
     from planner.report.heading import about_job
+    from planner.report.side_by_side import side_by_side
     from planner.report.words import Words
 
     plan = plans[0]
@@ -111,98 +110,7 @@ def _shown(
         errors=errors,
         elsewhere=[(x.message, x.fix) for key, x in errors.items() if key not in _ASKED],
         changes=", ".join(said),
-        rows=[
-            (name, [cell(x, y) for x, y in zip(plans, words, strict=True)])
-            for name, cell in ROWS.items()
-        ],
+        rows=side_by_side(list(zip(plans, words, strict=True))),
         cautions=cautions(job, keep_clear=clear, units=job.units),
         credit=plan.weather.credit,
     )
-
-
-def _answer(plan: Plan, words: Words) -> str:
-    from planner.report.answer import answer
-
-    word, said = answer(plan, words)
-    return f"{word}. {said[0]}"
-
-
-def _start(plan: Plan, words: Words) -> str:
-    window = plan.decision.window
-    if window is None:
-        return "no hours"
-    step = window.step
-    return f"{step[:1].upper()}{step[1:]}, {words.moment(window.start)}"
-
-
-def _chance(plan: Plan, words: Words) -> str:
-    from planner.report.words import holds
-
-    window = plan.decision.window
-    return "-" if window is None else holds(window.chance, plan.weather)
-
-
-def _tightest(plan: Plan, words: Words) -> str:
-    window = plan.decision.window
-    limited = [x for x in window.phases if math.isfinite(x.gust_limit)] if window else []
-    if not limited:
-        return "-"
-    phase = min(limited, key=lambda x: x.gust_limit)
-    expected = words.amount(phase.gust[1], "gust")
-    limit = words.amount(phase.gust_limit, "gust")
-    return f"{phase.phase}: {limit} at the sheet; {expected} expected"
-
-
-def _trouble(plan: Plan, words: Words) -> str:
-    window = plan.decision.window
-    return "-" if window is None else words.trouble(window.reason)
-
-
-def _pull(plan: Plan, words: Words) -> str:
-    from planner.units import show as amount
-
-    window = plan.decision.window
-    if window is None or window.film_temp is None or not window.pull:
-        return "-"
-    film = amount(window.film_temp, "temperature", words.units)
-    spans = ", ".join(words.pull_span(span, mm) for span, mm in window.pull.items())
-    return f"film {film}: {spans}"
-
-
-def _night(plan: Plan, words: Words) -> str:
-    from planner.report.tension_words import band
-
-    window = plan.decision.window
-    if window is None or window.first_night is None:
-        return "-"
-    return band(window.first_night, words.units)
-
-
-def _costs(plan: Plan, words: Words) -> str:
-    from planner.report.chances import two_costs
-
-    go, wait = plan.decision.go_cost, plan.decision.wait_cost
-    if go is None or wait is None:
-        return "-"
-    costs = two_costs(go, wait, plan.job.stakes.money)
-    return f"going {costs[0]} on average, waiting {costs[1]}"
-
-
-def _all(plan: Plan, words: Words) -> str:
-    from planner.report.words import of_100
-
-    return "-" if plan.order is None else of_100(plan.order.chance_all)
-
-
-#: The rows of the comparison.
-ROWS: Final[dict[str, Callable[[Any, Any], str]]] = {
-    "Answer": _answer,
-    "Best start": _start,
-    "Chance": _chance,
-    "Tightest limit": _tightest,
-    "Most likely trouble": _trouble,
-    "Pull at the locks": _pull,
-    "First night": _night,
-    "Costs": _costs,
-    "Hours enough for every step": _all,
-}

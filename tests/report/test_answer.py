@@ -19,7 +19,8 @@ FORBIDDEN = re.compile(r"\b(nan|members?|margin|p90|inf)\b", re.IGNORECASE)
 
 def said(plan: Plan, units: str = "us") -> str:
     words = Words(units=units, time_zone=plan.time_zone, light=plan.light)
-    word, lines = answer(plan, words)
+    said = answer(plan, words)
+    word, lines = said.word, said.lines
     return " ".join([word, *lines])
 
 

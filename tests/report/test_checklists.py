@@ -33,6 +33,9 @@ def test_first_light_names_the_lowest_limit_in_the_hand(plan: Plan) -> None:
     words = words_for(plan)
     text = " ".join(at_first_light(plan, words))
     assert f"under {words.amount(lowest, 'gust')}" in text
+    free = tuple(replace(x, gust_limit=math.inf, hand_limit=math.nan) for x in window.phases)
+    calm = replace(plan, decision=replace(plan.decision, window=replace(window, phases=free)))
+    assert "the limit of the phase in hand" in " ".join(at_first_light(calm, words))
     none = replace(plan, decision=replace(plan.decision, window=None))
     assert "the limit of the phase in hand" in " ".join(at_first_light(none, words))
 

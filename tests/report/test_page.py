@@ -17,7 +17,7 @@ import pytest
 from planner.plan.records import Plan
 from planner.report.answer import answer
 from planner.report.fine_print import cautions
-from planner.report.page import page, plan_part
+from planner.report.page import page
 from planner.report.phase_rows import phase_rows
 from planner.report.words import Words
 from tests.report.made_chances import CASES as MANY
@@ -54,9 +54,13 @@ def test_a_real_plan_on_a_page(at: int, units: str) -> None:
     text = seen(html)
     assert not FORBIDDEN.findall(text)
     words = Words(units=units, time_zone=plan.time_zone, light=plan.light)
-    label, lines = answer(plan, words)
+    said_so = answer(plan, words)
     clear = plan.hardware.keep_clear
-    for line in (label, *lines, *cautions(plan.job, keep_clear=clear, units=units)):
+    for line in (
+        said_so.word,
+        *said_so.lines,
+        *cautions(plan.job, keep_clear=clear, units=units),
+    ):
         assert said(line) in text
     if plan.decision.window:
         for row in phase_rows(plan, plan.decision.window, words):
@@ -117,17 +121,6 @@ def test_a_hostile_name_stays_text() -> None:
     assert name.split()[0] in seen(html)
     tree = html5lib.HTMLParser(strict=True).parse(html)
     assert not [x for x in tree.iter() if "onload" in x.attrib]
-
-
-def test_the_part_is_the_middle_of_the_page() -> None:
-    """The local web page shows what the saved file shows."""
-    plan = real(1)
-    assert plan_part(plan, units="si") in page(plan, units="si")
-
-
-def test_the_same_plan_gives_the_same_page() -> None:
-    """Byte for byte."""
-    assert page(real(0), units="us") == page(real(0), units="us")
 
 
 def test_a_validator_from_outside_has_no_complaint(tmp_path: Path) -> None:

@@ -90,4 +90,4 @@ def test_every_governing_limit_has_kind_and_source() -> None:
     assert {x.kind for x in lines} == {x.kind for x in governing}
     whole = len(here.found.limits)
     count = sum(whole if x.phases == "every phase" else x.phases.count(",") + 1 for x in lines)
-    assert count <= len(governing)
+    assert count == len(governing)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from dataclasses import replace
 
 from planner.plan.records import Plan
+from planner.report import words as say
 from planner.report.phase_rows import phase_rows
 from planner.report.words import Words
 from tests.report.made_chances import starts_later
@@ -54,3 +56,20 @@ def test_a_phase_without_a_limit_says_so() -> None:
         plan, replace(window, phases=(free, *window.phases[1:])), words_for(plan)
     )
     assert (row.limit, row.hand_limit, row.sign) == ("-", "-", "")
+
+
+def test_a_phase_after_midnight_names_its_day() -> None:
+    """Once, where the day changes; not for phases of the window's own day."""
+    plan = starts_later()
+    window = plan.decision.window
+    assert window is not None
+    words = words_for(plan)
+    assert [x.new_day for x in phase_rows(plan, window, words)] == [""] * len(window.phases)
+    night = words.date(window.start) + dt.timedelta(days=1)
+    day = dt.timedelta(days=1)
+    late = tuple(
+        replace(x, start=x.start + day, end=x.end + day) if at else x
+        for at, x in enumerate(window.phases)
+    )
+    rows = phase_rows(plan, replace(window, phases=late), words)
+    assert [x.new_day for x in rows] == ["", say.day(night), *[""] * (len(late) - 2)]

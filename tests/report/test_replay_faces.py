@@ -16,9 +16,10 @@ import pytest
 from planner.errors import UsageError
 from planner.history.records import DayAhead, Policy, Replay, Tenth
 from planner.report.as_json import dumps
-from planner.report.reliability_chart import reliability_figure, save_reliability
+from planner.report.reliability_chart import reliability_figure
 from planner.report.replay_json import replay_json
 from planner.report.replay_text import how_chances_held, replay_text
+from planner.report.save import REPLAY_SUFFIXES, check_suffixes, replay_file
 from planner.report.text import WIDTH
 from tests.report.made_replay import CASES, blank, made, policy, tenth
 
@@ -258,35 +259,29 @@ def texts(replay: Replay) -> list[str]:
 
 @pytest.mark.parametrize("name", CASES)
 def test_the_picture_is_the_same_bytes_twice(name: str, tmp_path: Path) -> None:
-    """Well-formed SVG with a title and the sentence in its description; nothing beside it."""
-    first, second = tmp_path / "a.svg", tmp_path / "b.svg"
-    for path in (first, second):
-        save_reliability(CASES[name](), path)
-    assert first.read_bytes() == second.read_bytes()
-    root = ET.fromstring(first.read_text(encoding="utf-8"))
+    """Well-formed SVG with a title and the sentence in its description."""
+    first, second = (replay_file(CASES[name](), ".svg") for _ in range(2))
+    assert first == second
+    root = ET.fromstring(first.decode())
     assert root.find(f"{SVG}title").text.endswith("how chances held")
     said = root.find(f"{SVG}desc").text
     assert how_chances_held(CASES[name]().tenths) in said
     assert "Across, the chance that was said" in said
-    assert sorted(x.name for x in tmp_path.iterdir()) == ["a.svg", "b.svg"]
 
 
-def test_png_is_twice_a_phone(tmp_path: Path) -> None:
+def test_png_is_twice_a_phone() -> None:
     """About 400 points across a phone, drawn at twice that or more; taller than wide."""
-    path = tmp_path / "chances.png"
-    save_reliability(made(), path)
-    head = path.read_bytes()[:24]
+    head = replay_file(made(), ".png")[:24]
     assert head[:8] == b"\x89PNG\r\n\x1a\n"
     wide, high = (int.from_bytes(head[at : at + 4], "big") for at in (16, 20))
     assert 800 <= wide < high
 
 
-@pytest.mark.parametrize("name", ["chances.pdf", "chances.json", "none/chances.svg"])
+@pytest.mark.parametrize("name", ["chances.pdf", "chances.html", "none/chances.svg"])
 def test_other_files_are_refused(name: str, tmp_path: Path) -> None:
-    """By suffix, or for want of the folder, before anything is drawn."""
+    """By suffix, or for want of the folder, before anything is played."""
     with pytest.raises(UsageError):
-        save_reliability(made(), tmp_path / name)
-    assert list(tmp_path.iterdir()) == []
+        check_suffixes([tmp_path / name], REPLAY_SUFFIXES)
 
 
 def test_dots_and_bars_are_the_tenths() -> None:
