@@ -45,8 +45,8 @@ _USAGE = 1
 def cli() -> None:
     """Say which hours to put film on a hoop house, and what stops them.
 
-    `planner serve` does everything in the browser. By hand: `planner new` writes a job
-    file, `planner inspect` checks it and a weather file, `planner windows` says when.
+    `planner serve` does everything in the browser. By hand, `planner new` writes a job
+    file, `planner inspect` checks it, and `planner windows` says when.
     """
 
 

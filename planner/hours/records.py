@@ -117,9 +117,10 @@ class PhaseTime:
 
     ``gust`` is (low, middle, high): the 10th, 50th and 90th percentile over possible
     weathers of the largest gust in the phase at the sheet [m/s]. ``hand_limit`` is the
-    gust limit as a meter in the hand reads it [m/s], ``beaufort`` the number of the 10 m
-    wind at which the mean limit is reached or gusts usually reach theirs, whichever is
-    less, NaN where there is none [-].
+    gust limit as a meter in the hand reads it, ``hand_mean_limit`` that of the steady wind,
+    NaN where there is none [m/s]; ``beaufort`` the number of the 10 m wind at which the
+    mean limit is reached or gusts may reach theirs, whichever is less, NaN where there is
+    none [-].
     """
 
     phase: str
@@ -131,6 +132,7 @@ class PhaseTime:
     hand_limit: float
     beaufort: float
     hands: int
+    hand_mean_limit: float = float("nan")
 
     @property
     def minutes(self) -> float:
@@ -148,7 +150,8 @@ class Window:
     ``first_night`` the tension in the coldest hour of the night after, at least, in the
     middle and at most [N/m]. ``heat_index`` is the highest of its hours [degC].
     ``slow_chance`` is the chance in the slowest fifth of possible paces, the same as
-    ``chance`` where no paces are drawn [-]. ``leave_gust`` is what the state after it
+    ``chance`` where no paces are drawn [-]. ``down_by`` is when to be down after the best
+    start, ``last_down_by`` after the last one. ``leave_gust`` is what the state after it
     survives alone [m/s]; ``leave_chance``, ``leave_worst`` and ``leave_fails`` are of
     ``LeftAlone``.
     """
@@ -175,6 +178,13 @@ class Window:
     leave_worst: float = float("nan")
     leave_fails: pd.Timestamp | None = None
     first_night: tuple[float, float, float] | None = None
+    last_down_by: pd.Timestamp | None = None
+
+    @property
+    def down_later(self) -> pd.Timestamp | None:
+        """When to be down after the last start, None if that is when it is anyway."""
+        later = self.last_down_by
+        return later if later is not None and later > self.down_by else None
 
     @property
     def minutes(self) -> float:
@@ -186,6 +196,12 @@ class Window:
         """The phase with the lowest gust limit, None where none has one."""
         limited = [x for x in self.phases if np.isfinite(x.gust_limit)]
         return min(limited, key=lambda x: x.gust_limit, default=None)
+
+    @property
+    def steadiest(self) -> PhaseTime | None:
+        """The phase with the lowest limit of the steady wind, None where none has one."""
+        limited = [x for x in self.phases if np.isfinite(x.hand_mean_limit)]
+        return min(limited, key=lambda x: x.hand_mean_limit, default=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

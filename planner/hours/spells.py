@@ -6,6 +6,7 @@ rises and falls from start to start, and a spell is a hump of it.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -60,7 +61,8 @@ def find_spells(
     -----
     The likeliest start is taken, of equal ones (to one in a hundred) that with the most
     room, then the earliest. Its range goes on earlier and later while the chance falls
-    by no more than ``spell_slack``. Starts in the range are taken out, and so are those
+    by no more than ``spell_slack``, and not below ``least_chance_go`` if it has that.
+    Starts in the range are taken out, and so are those
     that would overlap the best start and its end. The next is the likeliest of the rest
     that stands on a hump of its own: going either way, the first start of another chance,
     taken out or not, is a worse one. It ends below ``least_chance_listed``, or after
@@ -69,6 +71,7 @@ def find_spells(
     hundredths = np.where(open_to, np.rint(chance * _HUNDRED), -1).astype(int)
     order = np.lexsort((np.arange(len(chance)), -np.minimum(margin, 1.0).round(2), -hundredths))
     slack = round(_HUNDRED * value("planning", "spell_slack"))
+    go = math.ceil(_HUNDRED * value("planning", "least_chance_go"))
     humps = _humps(hundredths)
     in_range = np.zeros(len(chance), dtype=bool)
     overlaps = np.zeros(len(chance), dtype=bool)
@@ -81,7 +84,10 @@ def find_spells(
             hundredths[best] < hundredths[order[0]] - slack
         ):
             break
-        near = (hundredths <= hundredths[best]) & (hundredths >= hundredths[best] - slack)
+        least = hundredths[best] - slack
+        if hundredths[best] >= go:
+            least = max(least, go)
+        near = (hundredths <= hundredths[best]) & (hundredths >= least)
         first, last = _around(best, near & ~in_range)
         found.append(Spell(best=best, first=first, last=last))
         in_range[first : last + 1] = True

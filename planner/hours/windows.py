@@ -164,6 +164,7 @@ def _window(
     laid, end = starts.laid[wet], float(starts.ends[best])
     hours = slice(best // QUARTERS, int(np.ceil(end / QUARTERS)))
     alone = left_alone(conditions, laid[-1], best)
+    laid_last = starts.laid[bool(starts.wet[spell.last])]
     return Window(
         step=starts.step.name,
         rank=0,
@@ -172,6 +173,7 @@ def _window(
         latest_start=clock(conditions, spell.last),
         end=clock(conditions, end),
         down_by=clock(conditions, down_by(conditions, laid, limits, best)),
+        last_down_by=clock(conditions, down_by(conditions, laid_last, limits, spell.last)),
         chance=float(starts.chance[best]),
         slow_chance=float(starts.slow[best]),
         margin=float(starts.bound.margin[best]),
@@ -237,6 +239,7 @@ def _phase_time(
         gust=(low, middle, high),
         gust_limit=bound,
         hand_limit=bound * _in_the_hand(conditions, phase),
+        hand_mean_limit=_mean_limit(own) * _mean_in_the_hand(conditions, phase),
         beaufort=float(beaufort(_wind_at_limit(conditions, phase, own))),
         hands=phase.hands,
     )
@@ -252,10 +255,22 @@ def _in_the_hand(conditions: Conditions, phase: Phase) -> float:
     )
 
 
+def _mean_in_the_hand(conditions: Conditions, phase: Phase) -> float:
+    """Mean wind at a meter held up over that at the sheet [-]."""
+    sheet = sheet_factor(conditions, phase.height, "mean_wind")
+    return sheet_factor(conditions, value("planning", "meter_height"), "mean_wind") / sheet
+
+
+def _mean_limit(own: tuple[Limit, ...]) -> float:
+    """Lowest limit of the mean wind at the sheet, NaN where there is none [m/s]."""
+    bounds = [x.bound for x in own if x.quantity == "mean_wind" and np.isfinite(x.bound)]
+    return min(bounds, default=float("nan"))
+
+
 def _wind_at_limit(conditions: Conditions, phase: Phase, own: tuple[Limit, ...]) -> float:
     """Mean wind at 10 m at which the phase stops, NaN where no wind is limited [m/s].
 
-    Where the mean reaches its limit, or where gusts usually reach theirs. A yard that is
+    Where the mean reaches its limit, or where gusts may reach theirs. A yard that is
     calmer than open ground has calmer signs too, so its own ratio does not raise it.
     """
 
@@ -266,7 +281,7 @@ def _wind_at_limit(conditions: Conditions, phase: Phase, own: tuple[Limit, ...])
         sheet_factor(conditions, phase.height, "gust"), float(gust_at_height(1.0, phase.height))
     )
     mean = least("mean_wind") / sheet_factor(conditions, phase.height, "mean_wind")
-    gusty = float(mean_from_gust(least("gust") / at_sheet, conditions.ground))
+    gusty = float(mean_from_gust(least("gust") / at_sheet, conditions.ground, upper=True))
     return min(mean, gusty) if np.isfinite(min(mean, gusty)) else float("nan")
 
 

@@ -13,7 +13,7 @@ from planner.plan.records import Change, Decision
 from planner.reference.tables import value
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from planner.hours.records import Window
     from planner.job.records import Job
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 ROOF: Final = "roof"
 _MORE: Final = 2  # people more, of whom it is said what they would change
+_MOST: Final = 6  # people more, among whom enough are looked for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,7 +41,7 @@ class Asked:
     ordered : callable
         Gives the order of the steps around a window.
     with_people : callable
-        Gives the best chance of a step on a day with so many people [-].
+        Gives the best chance of a step on a day, or on any, with so many people [-].
     stands : callable
         Gives the chance that what is up stands until a time, None if nothing is [-].
     """
@@ -49,7 +50,7 @@ class Asked:
     issued: pd.Timestamp | None
     error: ForecastError | None
     ordered: Callable[[Window], Sequence]
-    with_people: Callable[[str, int, dt.date], float]
+    with_people: Callable[[str, int, dt.date | None], float]
     stands: Callable[[pd.Timestamp], float | None]
 
 
@@ -86,7 +87,8 @@ def decide(job: Job, steps: tuple[StepPlan, ...], asked: Asked) -> Decision:
         again = evening(now.date() + dt.timedelta(days=1), now)
     if not here.found.windows:
         over = job.finish_by is not None and again.date() >= job.finish_by
-        return _without_window(here, steps, None if over else again)
+        found = _without_window(here, steps, None if over else again)
+        return replace(found, would_change=tuple(_enough(job, found, steps, asked)))
     here, best = _about(here, steps, asked)
     weighed = _weighed(job, here, best, asked)
     going = _going(here, best, weighed, asked)
@@ -123,6 +125,21 @@ def _without_window(
     ):
         return _decision("hold", step=here, again=again, codes=("waits-for-earlier-step",))
     return _decision("no-go", step=here, again=again, codes=("no-window",))
+
+
+def _enough(
+    job: Job, found: Decision, steps: tuple[StepPlan, ...], asked: Asked
+) -> Iterator[Change]:
+    """Give the fewest more people with whom a step without a window would have one."""
+    here = next((x for x in steps if x.step.name == found.step), None)
+    because = None if here is None else here.found.none_because
+    if here is None or because is None or because.quantity not in {"gust", "mean_wind"}:
+        return
+    for people in range(job.crew.people + 1, job.crew.people + 1 + _MOST):
+        chance = asked.with_people(here.step.name, people, None)
+        if chance >= value("planning", "least_chance_listed"):
+            yield Change(what="people", to=people, chance=chance)
+            return
 
 
 def _about(
@@ -215,7 +232,7 @@ def _against(window: Window, weighed: Weighed, asked: Asked) -> tuple[str, ...]:
     elif asked.error is not None and not weighed.goes:
         codes.append("waiting-costs-less")
     issued = asked.issued
-    if issued is not None and _hours(asked.now - issued) > value(
+    if issued is not None and _hours(window.start - issued) >= value(
         "planning", "forecast_too_old"
     ):
         codes.append("old-forecast")

@@ -96,6 +96,9 @@ def _age(weather: Weather, now: pd.Timestamp) -> Iterator[Note]:
     if weather.issued is None:
         return
     hours = (now - weather.issued).total_seconds() / 3600.0
+    if hours < 0.0:
+        text = "The forecast is dated after the time that is planned from: check both."
+        yield Note(code="forecast-ahead", text=text, doubt=True)
     if hours >= value("planning", "forecast_old"):
         yield Note(
             code="forecast-old",
@@ -104,7 +107,7 @@ def _age(weather: Weather, now: pd.Timestamp) -> Iterator[Note]:
         )
 
 
-def use_until(weather: Weather, now: pd.Timestamp) -> pd.Timestamp | None:
+def use_until(weather: Weather, now: pd.Timestamp, zone: str) -> pd.Timestamp | None:
     """Give when a newer forecast is wanted, so that nobody goes by an old page.
 
     Parameters
@@ -113,12 +116,14 @@ def use_until(weather: Weather, now: pd.Timestamp) -> pd.Timestamp | None:
         As read.
     now : pandas.Timestamp
         The time that is planned from.
+    zone : str
+        Time zone of the place.
 
     Returns
     -------
     pandas.Timestamp or None
-        When the forecast becomes old, or, if it is by now, too old for a go; never after
-        its end. None for a record of past weather and for an example.
+        When the forecast becomes old, or, if it is by now, when it is too old for a go or
+        the day is over; never after its end. None for past and for invented weather.
     """
     if weather.kind == "observed" or "example" in {x.code for x in weather.notes}:
         return None
@@ -126,7 +131,10 @@ def use_until(weather: Weather, now: pd.Timestamp) -> pd.Timestamp | None:
     end = weather.times[-1] + pd.Timedelta(hours=1)
     ages = (value("planning", key) for key in ("forecast_old", "forecast_too_old"))
     old, too_old = (min(made + pd.Timedelta(hours=age), end) for age in ages)
-    return old if old > now else too_old
+    if old > now:
+        return old
+    tonight = now.tz_convert(zone).normalize() + pd.DateOffset(days=1)
+    return min(too_old, tonight.tz_convert("UTC"))
 
 
 def _drawn(weather: Weather, error: ForecastError | None) -> Iterator[Note]:

@@ -44,6 +44,8 @@ if TYPE_CHECKING:
     from planner.job.records import Job
     from planner.weather.table import Weather
 
+#: How a time of issue is told that no file and nobody gave.
+GUESSED: Final = "first hour"
 #: How many days ahead a plan looks, unless asked for more or fewer.
 DAYS: Final = 16
 
@@ -108,6 +110,8 @@ def make_plan(
     bare, job = job, with_steps(job)
     notes = (*weather.notes, *place_notes(job, weather, far=far))
     now = _now(weather, now)
+    if weather.issued is not None and weather.issued > now and weather.issued_from == GUESSED:
+        weather = replace(weather, issued=now)
     weather = in_reach(weather, now, days=days)
     table = shipped_error() if error == "shipped" else error
     draw = Draw(
@@ -159,7 +163,8 @@ def make_plan(
         else sequence(conditions, laid, fixed=decision.window),
         seed=None if drawn is None else seed,
         error="" if drawn is None else drawn.name,
-        use_until=use_until(weather, now),
+        use_until=use_until(weather, now, conditions.time_zone),
+        on=on,
     )
 
 
@@ -170,9 +175,9 @@ def _with_people(
     people: int,
     *,
     now: pd.Timestamp,
-    on: dt.date,
+    on: dt.date | None,
 ) -> float:
-    """Give the best chance of a step on a day with another number of people [-]."""
+    """Give the best chance of a step on a day, or any, with another number of people [-]."""
     job = with_steps(replace(bare, crew=replace(bare.crew, people=people)))
     step = next(step for step in job.steps if step.name == name)
     holds = starts_that_hold(

@@ -29,8 +29,7 @@ def time_to_plan_from(
     zone : str
         Time zone of the place, for a text without an offset.
     weather : Weather
-        The file: a record or an example is planned as of its own time, and so is a
-        forecast that has yet to begin.
+        The file: a record or an example is planned as of its own time.
     clock : pandas.Timestamp
         What the clock says, UTC.
     key : str
@@ -49,9 +48,7 @@ def time_to_plan_from(
     """
     if text is None:
         timeless = weather.kind == "observed" or "example" in {x.code for x in weather.notes}
-        if timeless or clock < weather.times[0]:
-            return None
-        return clock
+        return None if timeless else clock
     now = pd.to_datetime(text, format="ISO8601", errors="coerce")
     if not text[:4].isdigit() or "-" not in text or not isinstance(now, pd.Timestamp):
         raise UsageError(

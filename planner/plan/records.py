@@ -144,6 +144,7 @@ class Plan:
     was looked at. ``seed`` is that of the possible weathers, ``error`` the name of the
     table they were drawn from; None and "" where one certain weather was taken.
     ``use_until`` is when a newer forecast is wanted; None for past or invented weather.
+    ``on`` is the only day on which starts were looked at, None for all.
     """
 
     job: Job
@@ -162,6 +163,7 @@ class Plan:
     seed: int | None = None
     error: str = ""
     use_until: pd.Timestamp | None = None
+    on: dt.date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

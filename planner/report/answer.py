@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from planner.reference.tables import value
 from planner.report import words as say
-from planner.report.chances import needed, trouble
+from planner.report.chances import holds, needed, trouble
 
 if TYPE_CHECKING:
     from planner.hours.records import Window
@@ -112,6 +112,8 @@ def _headline(plan: Plan, words: Words) -> str:
     last = plan.job.finish_by
     covered = last is not None and words.date(plan.weather.last) > last
     until = f" up to {say.day(last)}" if last and covered else " in the hours looked at"
+    if plan.on is not None:
+        until = f" on {say.day(plan.on)}, the only day looked at"
     return f"No hours for the {step}{until}.{look}"
 
 
@@ -162,20 +164,21 @@ def _window(plan: Plan, window: Window, words: Words) -> list[str]:
         line = f"Best left today: {start}."
     else:
         line = f"Best so far: {say.day(day)}, {start}."
-    holds = say.holds(window.chance, plan.weather)
+    sure = holds(window.chance, plan.weather)
     if plan.weather.members == 1 or window.chance >= 1.0:
-        return [line, holds, f"Closest to its limit: {words.closest(window.reason, on=day)}."]
+        return [line, sure, f"Closest to its limit: {words.closest(window.reason, on=day)}."]
     needs = decision.needs_chance
     if decision.answer != "go" and needs is not None and window.chance < needs:
-        holds = f"{holds[:-1]}: GO if it reaches {needed(window.chance, needs)}."
-    return [line, f"{holds}  Most likely trouble: {trouble(window.reason, words, on=day)}."]
+        sure = f"{sure[:-1]}: GO if it reaches {needed(window.chance, needs)}."
+    return [line, f"{sure}  Most likely trouble: {trouble(window.reason, words, on=day)}."]
 
 
 def _start(window: Window, words: Words) -> str:
     first, last = window.earliest_start, window.latest_start
     start = f"start at {words.clock(first)}"
     if first != last:
-        start = f"start between {words.span(first, last, join='and')}"
+        on = words.date(window.start)
+        start = f"start between {words.span(first, last, join='and', on=on)}"
         if window.start != first:
             start += f", best at {words.clock(window.start)}"
     return f"{start}, {say.duration(window.minutes)}"

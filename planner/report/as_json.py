@@ -224,6 +224,7 @@ def _window(window: Window, plan: Plan) -> Record:
         "latest_start": iso(window.latest_start, zone),
         "end": iso(window.end, zone),
         "down_by": iso(window.down_by, zone),
+        "last_down_by": iso(window.last_down_by, zone),
         "chance": number(window.chance),
         "slow_chance": number(window.slow_chance),
         "margin": number(window.margin),
@@ -253,6 +254,7 @@ def _phase_time(phase: PhaseTime, zone: str) -> Record:
         "gust_limit_m_s": number(phase.gust_limit),
         "hand_limit_m_s": number(phase.hand_limit),
         "beaufort": number(phase.beaufort),
+        "hand_mean_limit_m_s": number(phase.hand_mean_limit),
     }
 
 

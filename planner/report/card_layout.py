@@ -21,9 +21,9 @@ if TYPE_CHECKING:
     Place = tuple[float, float]
 
 MARGIN: Final = 0.45
-_LINE: Final = 1.22  # height of a line over the size of its type
+_LINE: Final = 1.18  # height of a line over the size of its type
 _BASE: Final = 0.95  # from the top of a line to the foot of its letters, the same
-_GAP: Final = 0.14  # between two columns, at least [in]
+_GAP: Final = 0.11  # between two columns, at least [in]
 _THICK: Final = 1.4  # a rule that parts two sections [pt]
 _THIN: Final = 0.5  # a rule between two rows [pt]
 #: Sizes of type at scale 1 [pt].
@@ -203,7 +203,14 @@ def _cells(
 def _phases(page: Page, work: Work) -> None:
     """Write the table of phases; name and sign share what the numbers leave."""
     rows = [
-        (x.clock, x.name, f"{x.minutes}", f"{x.hands}", x.hand_limit, x.sign or "-")
+        (
+            x.clock,
+            x.name,
+            f"{x.minutes}",
+            f"{x.hands}",
+            x.in_the_hand,
+            x.sign or "-",
+        )
         for x in work.phases
     ]
     places = _columns(page, [work.heads, *rows])

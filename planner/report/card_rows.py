@@ -12,11 +12,13 @@ from planner.plan.pull import pull_chart
 from planner.reference.tables import value
 from planner.report import words as say
 from planner.report.answer import answer
+from planner.report.chances import holds
+from planner.report.checklists import meter_check
 from planner.report.daylight import in_hand, work_light
-from planner.report.fine_print import cautions, notes, thunder
-from planner.report.heading import about_job, about_weather, use_until
+from planner.report.fine_print import TRUST, cautions, notes, thunder
+from planner.report.heading import NOT_YET, about_job, about_weather, use_until
 from planner.report.phase_rows import phase_rows
-from planner.report.tension_words import pull_cell
+from planner.report.tension_words import chart_cells
 from planner.report.why import why
 from planner.units import convert, show
 
@@ -34,15 +36,9 @@ CALLER: Final = "Caller, the one who says down:"
 MEASURED: Final = "Measured film at the locks:"
 OUTRANKS: Final = "The reading in the hand outranks this card."
 NO_START: Final = "No start to print."
-_NOT_YET: Final = "Times count only once a newer plan says GO."
 _RAIN: Final = "Rain on loose film: make it safe."
 #: Codes of notes for who makes the plan, not for who goes by it.
 _ASIDE: Final = frozenset({"chances-from", "learned-elsewhere"})
-_AGAINST: Final = {
-    "film-cold": "too cold: wait",
-    "film-hot": "too hot: wait",
-    "hard-pull": "too hard: wait",
-}
 _ROWS: Final = 8  # of the pull chart
 _STEP: Final = {"us": 10.0, "si": 5.0}  # between two of them, in the reader's degrees
 
@@ -156,6 +152,7 @@ def card_rows(plan: Plan, words: Words) -> Card:
     window = plan.decision.window
     clear = plan.hardware.keep_clear
     given = cautions(plan.job, keep_clear=clear, units=words.units)
+    said_above = {TRUST, *(() if window is None else (thunder(plan.job),))}
     return Card(
         house=about_job(plan, words),
         title=_title(plan, words),
@@ -163,7 +160,7 @@ def card_rows(plan: Plan, words: Words) -> Card:
         said=_said(plan, words),
         use=_use(plan, words),
         work=None if window is None else _work(plan, window, words),
-        cautions=tuple(x for x in given if window is None or x != thunder(plan.job)),
+        cautions=tuple(x for x in given if x not in said_above),
         rests=_rests(plan, words),
     )
 
@@ -175,17 +172,17 @@ def _said(plan: Plan, words: Words) -> tuple[str, ...]:
     if window is None:
         none = () if "all-done" in plan.decision.codes else (NO_START,)
         return (*said.lines, *why(plan, words), *none)
-    holds = say.holds(window.chance, plan.weather)
+    sure = holds(window.chance, plan.weather)
     if plan.decision.answer == "go":
         same = said.headline == f"{say.capital(window.step)} today."  # the title says it
-        return (*(() if same else (said.headline,)), holds, *said.up)
-    return (said.headline, said.start, holds, *said.up)
+        return (*(() if same else (said.headline,)), sure, *said.up)
+    return (said.headline, said.start, sure, *said.up)
 
 
 def _use(plan: Plan, words: Words) -> str:
     until = use_until(plan, words)
     waits = plan.decision.window is not None and plan.decision.answer != "go"
-    return f"{_NOT_YET}  {until}" if waits else until
+    return f"{NOT_YET}  {until}" if waits else until
 
 
 def _rests(plan: Plan, words: Words) -> tuple[str, ...]:
@@ -213,15 +210,17 @@ def _work(plan: Plan, window: Window, words: Words) -> Work:
         "last start": window.latest_start,
         "down by": window.down_by,
     }
+    if window.down_later is not None:
+        times["begun last, down by"] = window.down_later
     height = show(value("planning", "meter_height"), "length", words.units)
     speed, warmth = ("mph", "F") if words.units == "us" else ("m/s", "C")
     return Work(
         times=tuple((label, words.moment(at, on=day)) for label, at in times.items()),
         clocks=(
             f"Clocks are for a start at {words.clock(window.start)}: later start, all later.  "
-            f"Limit: a gust on a meter held up at {height}."
+            f"Stop at that gust / that steady wind on a meter held up at {height}."
         ),
-        heads=("clock", "what", "min", "hands", f"limit {speed}", "stop when you see"),
+        heads=("clock", "what", "min", "hands", f"stop {speed}", "or by eye"),
         phases=phase_rows(plan, window, words),
         done=words.moment(window.end, on=words.date(window.phases[-1].start)),
         stops=_stops(plan, window, words),
@@ -233,15 +232,10 @@ def _work(plan: Plan, window: Window, words: Words) -> Work:
 def _stops(plan: Plan, window: Window, words: Words) -> tuple[str, ...]:
     """Give the stop lines: lowest limit, thunder, light, rain, minutes to keep."""
     here = next(x for x in plan.steps if x.step.name == window.step)
-    lowest = window.tightest
-    lines = []
-    if lowest is not None:
-        gust = words.amount(lowest.hand_limit, "gust")
-        lines.append(f"Lowest limit: {gust} in the hand, {lowest.phase}.  Past a limit: stop.")
-    lines.append(thunder(plan.job))
-    lines += [f"Light {x}" for x in work_light(plan, words)]
+    lines = [f"{meter_check(plan, words)}", thunder(plan.job)]
     if any(x.quantity == "rain" for own in here.found.limits.values() for x in own):
         lines.append(_RAIN)
+    lines += [f"Light {x}" for x in work_light(plan, words)]
     return (*lines, *in_hand(plan))
 
 
@@ -267,12 +261,8 @@ def _expected(window: Window, words: Words) -> str:
 
 
 def _pull_line(row: ChartRow, words: Words) -> PullLine:
-    check = words.small(row.sag) if row.sag > 0.0 else "-"
-    return PullLine(
-        film=show(row.film_temp, "temperature", words.units),
-        pulls=tuple(pull_cell(mm, words) for mm in row.pull.values()),
-        check=_AGAINST[row.against[0]] if row.against else check,
-    )
+    film, *pulls, sag, hand = chart_cells(row, words)
+    return PullLine(film=film, pulls=tuple(pulls), check=hand if row.against else sag)
 
 
 def film_temps(plan: Plan, window: Window, *, units: str) -> tuple[float, ...]:

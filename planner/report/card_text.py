@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 WIDTH: Final = 72
 _LABEL: Final = 9  # columns before what stands beside a label
-_ROW: Final = "{:>8}  {:<{}} {:>4} {:>6} {:>10}  "
+_ROW: Final = "{:>8}  {:<{}} {:>3} {:>5} {:>11}  "
 _NAME: Final = (12, 18)  # columns of a phase's name, at least and at most
 _CELL: Final = 15  # columns of a pull
 _READINGS: Final = 6  # rows to fill
@@ -70,7 +70,8 @@ def _beside(label: str, texts: Iterable[str]) -> list[str]:
 
 def _work(work: Work) -> list[list[str]]:
     """Write what belongs to a start."""
-    times = [f"{label.upper():<11} {clock}" for label, clock in work.times]
+    wide = max(len(label) for label, _ in work.times)
+    times = [f"{label.upper():<{wide}}  {clock}" for label, clock in work.times]
     stop = [OUTRANKS, *work.stops, f"{CALLER} {'_' * 24}"]
     pull = [_pull(work.pull)] if work.pull else []
     return [times, _phases(work), _beside("Stop", stop), *pull, _readings(work)]
@@ -96,7 +97,14 @@ def _phase(row: PhaseRow, wide: int) -> list[str]:
     signs = say.wrap(row.sign or "-", WIDTH - room)
     count = max(len(names), len(signs), 1)
     names, signs = (x + [""] * (count - len(x)) for x in (names, signs))
-    first = (row.clock, names[0], wide, row.minutes, row.hands, row.hand_limit)
+    first = (
+        row.clock,
+        names[0],
+        wide,
+        row.minutes,
+        row.hands,
+        row.in_the_hand,
+    )
     below = [("", name, wide, "", "", "") for name in names[1:]]
     return [
         f"{_ROW.format(*cells)}{sign}"

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     import datetime as dt
 
     from planner.hours.records import Reason
+    from planner.plan.records import WeatherState
     from planner.report.words import Words
 
 _WINDS: Final = {"gust": "gust", "mean_wind": "wind"}
@@ -143,3 +144,12 @@ def two_costs(first: float, second: float, sign: str) -> tuple[str, str]:
     if rough[0] != rough[1]:
         return rough
     return money(first, sign, figures=3), money(second, sign, figures=3)
+
+
+def holds(chance: float, weather: WeatherState) -> str:
+    """Say how far a window can be relied on; one course of the weather gives no chance."""
+    if weather.members > 1:
+        return f"Holds in {of_100(chance)}."
+    if weather.kind == "observed":
+        return "Inside every limit of this record."
+    return "Inside every limit on this one forecast."

@@ -65,7 +65,7 @@ def at_first_light(plan: Plan, words: Words) -> tuple[str, ...]:
     """
     return (
         "A newer forecast: does the answer stand?",
-        f"Wind in the hand for two minutes, three times: under {_least(plan, words)}.",
+        meter_check(plan, words),
         "Sky: no thunder, no dark edge coming; leaves and flags quiet on every side.",
         "Rungs, rails and film: no frost, dry where a ladder stands or tape goes.",
         "One caller, one word for down, and everybody has heard it.",
@@ -73,16 +73,32 @@ def at_first_light(plan: Plan, words: Words) -> tuple[str, ...]:
     )
 
 
-def _least(plan: Plan, words: Words) -> str:
-    """Give the lowest limit in the hand of the window, or say that it has none."""
+def meter_check(plan: Plan, words: Words) -> str:
+    """Say what to read in the hand before the first line, against the lowest limits.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+    words : Words
+        How the reader is spoken to.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
     window = plan.decision.window
-    tightest = window.tightest if window else None
-    if tightest is None:
-        return "the limit of the phase in hand"
-    return words.amount(tightest.hand_limit, "gust")
+    told = []
+    if window is not None and window.steadiest is not None:
+        told.append(f"steady under {words.amount(window.steadiest.hand_mean_limit, 'gust')}")
+    if window is not None and window.tightest is not None:
+        told.append(f"gusts under {words.amount(window.tightest.hand_limit, 'gust')}")
+    under = ", ".join(told) or "under the limit of the phase in hand"
+    return f"Meter in the hand, two minutes, three times: {under}."
 
 
 def _brace(job: Job) -> str:
     if job.house.braced:
         return "Rope and sandbags lie where a loose sheet can be tied down."
-    return "Frame not braced along the ridge: no end wall stays up without the roof."
+    return "Frame not braced along the ridge: brace it, or end walls and roof on one day."

@@ -43,6 +43,8 @@ def work_light(plan: Plan, words: Words) -> tuple[str, ...]:
         text = f"{words.span(light.begin, light.end)} on {say.day(day)}"
     if window:
         text += f"; be down by {words.moment(window.down_by, on=day)}"
+        if window.down_later is not None:
+            text += f", begun last by {words.moment(window.down_later, on=day)}"
     return (f"{text}.",)
 
 

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 _PRODUCT: Final = "-//planner//hours to put film on a hoop house//EN"
 _TAGS: Final = str.maketrans("<>", "()")  # some calendars read tags in a text
 _MINUTE: Final = 60.0
+_KEEP: Final = {"down-by": ("If the crew is up, keep to the time set before.",)}
 
 
 def diary(plan: Plan, *, units: str) -> str:
@@ -59,9 +60,9 @@ def diary(plan: Plan, *, units: str) -> str:
     and ``DTSTAMP`` gives the second. A kind that the newer plan has no time for is
     written as withdrawn (``STATUS:CANCELLED``, at the time of the plan, without alarms),
     since a file cannot take out what it does not name, and an old alarm would still
-    ring. Calendars that do not follow ``STATUS`` show its title. The check after the
-    first night is left alone once the sheet is on: only the plan that locked it knew
-    when.
+    ring. A plan of one day alone withdraws nothing. Calendars that do not follow
+    ``STATUS`` show its title. The check after the first night is left alone once the
+    sheet is on: only the plan that locked it knew when.
 
     A plan knows nothing of work that is going on: its file belongs in the calendar
     before the crew goes up. There is no organizer, no address and no position in it.
@@ -85,7 +86,7 @@ def diary(plan: Plan, *, units: str) -> str:
 def _withdrawn(plan: Plan, words: Words, *, kept: Iterable[str]) -> tuple[Entry, ...]:
     """Give the entries of an older plan that this one has no time for."""
     locked = any(x.done and any(y.name == SETS_PULL for y in x.phases) for x in plan.job.steps)
-    left = {*kept, *(("first-night",) if locked else ())}
+    left = set(KINDS) if plan.on is not None else {*kept, *(("first-night",) if locked else ())}
     return tuple(
         Entry(
             kind=kind,
@@ -93,7 +94,7 @@ def _withdrawn(plan: Plan, words: Words, *, kept: Iterable[str]) -> tuple[Entry,
             lines=(
                 f"The plan made {words.moment(plan.now)} has no time for it.",
                 *answered(plan, words),
-                *(("If the crew is up, keep to the time set before.",) * (kind == "down-by")),
+                *_KEEP.get(kind, ()),
             ),
             at=plan.now,
             status="CANCELLED",

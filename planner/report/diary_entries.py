@@ -13,6 +13,7 @@ from planner.plan.locks import moment_of_locks
 from planner.reference.tables import value
 from planner.report import words as say
 from planner.report.answer import answer
+from planner.report.chances import holds
 from planner.report.checklists import at_first_light, evening_before
 from planner.report.daylight import in_hand, work_light
 from planner.report.phase_rows import phase_rows
@@ -93,8 +94,10 @@ def entries(plan: Plan, words: Words) -> tuple[Entry, ...]:
 
 
 def _ahead(plan: Plan, window: Window) -> bool:
-    """Whether the window is a go, or can still become one when it is looked at again."""
+    """Whether the window is a go, or can still become one; never of past weather."""
     again = plan.decision.look_again
+    if plan.weather.kind == "observed":
+        return False
     return plan.decision.answer == "go" or again is None or again <= window.latest_start
 
 
@@ -155,6 +158,7 @@ def _call(plan: Plan, window: Window, words: Words) -> list[Entry]:
             title=f"Call the crew for {say.day(day)}: {window.step}{hold}",
             lines=(*_to_say(plan, window, words), *evening_before(plan, words)),
             at=max(eve, plan.now),
+            alarms=(0,) if eve > plan.now else (),
             status=status,
         )
     ]
@@ -172,7 +176,7 @@ def _to_say(plan: Plan, window: Window, words: Words) -> list[str]:
         *lines,
         f"{say.people(plan.job.crew.people)} for the {window.step}, "
         f"{words.day(window.start)}: start {starts}, {_takes(window)}.",
-        say.holds(window.chance, plan.weather),
+        holds(window.chance, plan.weather),
     ]
 
 
@@ -183,6 +187,8 @@ def _work(plan: Plan, window: Window, words: Words) -> list[Entry]:
     day = words.date(window.start)
     last = words.clock(window.latest_start)
     down = words.moment(window.down_by, on=day)
+    later = window.last_down_by or window.down_by
+    latest = words.moment(later, on=day)
     return [
         Entry(
             kind="start",
@@ -190,6 +196,7 @@ def _work(plan: Plan, window: Window, words: Words) -> list[Entry]:
             lines=(*first, *at_first_light(plan, words), *_phases(plan, window, words)),
             at=window.earliest_start,
             until=window.latest_start,
+            alarms=(_minutes("alarm_early"),),
             status=status,
         ),
         Entry(
@@ -197,7 +204,7 @@ def _work(plan: Plan, window: Window, words: Words) -> list[Entry]:
             title=f"Last start: {window.step}{hold}",
             lines=(
                 f"Not begun by {last}: do not begin.  Make a new plan.",
-                f"The work takes {_takes(window)}; be down by {down}.",
+                f"Begun now, be down by {latest}.",
                 first[0],
             ),
             at=window.latest_start,
@@ -208,7 +215,10 @@ def _work(plan: Plan, window: Window, words: Words) -> list[Entry]:
             kind="down-by",
             title=f"Be down: {window.step}{hold}",
             lines=(
-                "By now what is up stands alone and nobody is on the frame.",
+                f"Begun at {words.moment(window.start)}: down by {down}.  Begun at {last}: "
+                f"down by {latest}.",
+                "By then what is up stands alone and nobody is on the frame.",
+                "If a crew is up from an older plan, keep to the time set before.",
                 "Behind time: make it safe rather than go on.  One caller says down.",
                 *_down(plan, words),
             ),
@@ -250,8 +260,8 @@ def _phase(row: PhaseRow, words: Words) -> str:
         return f"{said}: no gust limit."
     expected = f"{row.gust} ({row.low_high})" if row.low_high else row.gust
     return (
-        f"{said}: gust at most {row.limit} {unit} at the sheet, {row.hand_limit} in the "
-        f"hand; {expected} expected."
+        f"{said}: in the hand gusts to {row.hand_limit} {unit}, steady to {row.hand_mean}; "
+        f"at the sheet {row.limit}, {expected} expected."
     )
 
 
@@ -287,7 +297,7 @@ def _morning_after(plan: Plan, locks: pd.Timestamp, words: Words) -> pd.Timestam
     suns = {x.day: x.sunrise for x in plan.light}
     after = suns.get(day + whole)
     if after is not None:
-        return after
+        return after.ceil("15min")
     before = suns.get(day)
     return (locks if before is None else before) + whole
 

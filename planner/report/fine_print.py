@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from planner.plan.records import ColumnState, Plan, WeatherState
     from planner.weather.table import Weather
 
+#: The first of all cautions.
+TRUST: Final = "Trust the meter in your hand over this page: past the limit, stop."
 ONE_FORECAST: Final = (
     "One forecast taken as it comes: how likely it is to hold is not worked out here."
 )
@@ -57,7 +59,7 @@ def cautions(job: Job, *, keep_clear: float, units: str) -> tuple[str, ...]:
     far = show(keep_clear, "length", units, decimals=0)
     overhead = f"Overhead lines: throw no line within {far} of one."
     rest = (
-        "Trust the meter in your hand over this page: past the limit, stop.",
+        TRUST,
         "One caller says down.  Nobody else where sheet and lines are pulled.",
         "Wind, ladders, heat, hot metal; film is slippery and gives shocks.",
         thunder(job),

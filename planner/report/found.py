@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
     Limits = Mapping[str, Mapping[str, tuple[Limit, ...]]]
 
+_ABOUT: Final = ("Format", "Place", "Hours", "Issued")
 _WIND: Final = frozenset({"gust", "mean_wind"})
 _FROM: Final = {
     "option": "as given on the command line",
@@ -52,17 +53,59 @@ def weather_report(weather: Weather, *, units: str, time_zone: str = "UTC") -> s
     str
         Lines of at most 80 columns of ASCII.
     """
-    words = Words(units=units, time_zone=time_zone)
-    notes = [x for x in weather.notes if x.code not in COUNTED]
-    sections = [
-        _about(weather, words),
-        _columns(weather, units),
-        _gusts(weather, units),
-        items("Doubts", [x.text for x in notes if x.doubt]),
-        items("Notes", [x.text for x in notes if not x.doubt]),
-        items("Credit", [weather.credit] if weather.credit else []),
-    ]
+    facts = weather_facts(weather, Words(units=units, time_zone=time_zone))
+    about = [line for label in _ABOUT for line in items(label, facts[label])]
+    rest = [items(label, texts) for label, texts in facts.items() if label not in _ABOUT]
+    sections = [about, _columns(weather, units), *rest]
     return "\n\n".join("\n".join(lines) for lines in sections if lines)
+
+
+def weather_facts(weather: Weather, words: Words) -> dict[str, list[str]]:
+    """Say what was found in a weather file but for its columns, by label.
+
+    Parameters
+    ----------
+    weather : Weather
+        As read.
+    words : Words
+        How the reader is spoken to.
+
+    Returns
+    -------
+    dict of str to list of str
+        Format, place, hours, time of issue, gusts, doubts, notes, credit; a list may be
+        empty.
+    """
+    notes = [x for x in weather.notes if x.code not in COUNTED]
+    return {
+        **_about(weather, words),
+        "Gusts": _gusts(weather, words.units),
+        "Doubts": [x.text for x in notes if x.doubt],
+        "Notes": [x.text for x in notes if not x.doubt],
+        "Credit": [weather.credit] if weather.credit else [],
+    }
+
+
+def weather_columns(weather: Weather, *, units: str) -> list[tuple[str, str, int, str]]:
+    """Say what is in each column that is there.
+
+    Parameters
+    ----------
+    weather : Weather
+        As read.
+    units : {"us", "si"}
+        Which units to write.
+
+    Returns
+    -------
+    list of tuple
+        Name, origin, blank hours [h], lowest to highest.
+    """
+    return [
+        (name, origin, blank_hours(weather, name), _range(weather.values[name], name, units))
+        for name, origin in weather.origin.items()
+        if origin != "missing" and name in weather.values
+    ]
 
 
 def archive_report(archive: Archive, *, units: str, time_zone: str = "UTC") -> str:
@@ -117,7 +160,7 @@ def _where_it_is(place: WeatherPlace, words: Words) -> str:
     return ", ".join(where) or "the file does not say"
 
 
-def _about(weather: Weather, words: Words) -> list[str]:
+def _about(weather: Weather, words: Words) -> dict[str, list[str]]:
     kind = {"observed": "a station record"}.get(weather.kind, f"a {weather.kind}")
     if weather.kind == "ensemble":
         kind = f"an ensemble of {weather.members} possible weathers"
@@ -131,12 +174,12 @@ def _about(weather: Weather, words: Words) -> list[str]:
     if weather.issued is not None:
         how = _FROM.get(weather.issued_from, weather.issued_from)
         issued = _dated(weather.issued, words) + (f", {how}" if how else "")
-    return [
-        *item("Format", f"{weather.format}, {kind}"),
-        *item("Place", _where_it_is(weather.place, words)),
-        *item("Hours", span),
-        *(item("Issued", issued) if weather.kind != "observed" else []),
-    ]
+    return {
+        "Format": [f"{weather.format}, {kind}"],
+        "Place": [_where_it_is(weather.place, words)],
+        "Hours": [span],
+        "Issued": [issued] if weather.kind != "observed" else [],
+    }
 
 
 def _position(latitude: float, longitude: float) -> str:
@@ -151,13 +194,11 @@ def _dated(time: pd.Timestamp, words: Words) -> str:
 
 def _columns(weather: Weather, units: str) -> list[str]:
     lines = [f"{'Columns':<12}{'':<28}{'origin':<11}{'blank':>6}   lowest to highest"]
-    missing = []
-    for name, origin in weather.origin.items():
-        if origin == "missing" or name not in weather.values:
-            missing.append(name)
-            continue
-        label = f"{'':<12}{name:<28}{origin:<11}{blank_hours(weather, name):>6}   "
-        lines += item(label, _range(weather.values[name], name, units), width=len(label))
+    there = weather_columns(weather, units=units)
+    for name, origin, blank, span in there:
+        label = f"{'':<12}{name:<28}{origin:<11}{blank:>6}   "
+        lines += item(label, span, width=len(label))
+    missing = [x for x in weather.origin if x not in {name for name, *_ in there}]
     return [*lines, *items("Not there", [", ".join(missing)] if missing else [])]
 
 
@@ -192,7 +233,7 @@ def _gusts(weather: Weather, units: str) -> list[str]:
             f"{blank} of {weather.hours} gusts are blank ({share}). A blank gust is not a "
             "calm: it is estimated from the mean wind, and counted."
         )
-    return items("Gusts", lines)
+    return lines
 
 
 def job_report(

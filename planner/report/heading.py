@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from planner.report import words as say
+
+#: Said on every face that shows a start which is not a go.
+NOT_YET: Final = "Times count only once a newer plan says GO."
 
 if TYPE_CHECKING:
     from planner.plan.records import Plan
@@ -71,7 +74,8 @@ def about_weather(plan: Plan, words: Words) -> str:
     zone = words.zone(plan.now)
     if weather.kind == "observed":
         about = (
-            f"Station record from {words.day(weather.first)}, taken as known at {now} {zone}"
+            f"Station record from {words.day(weather.first)}, "
+            f"{words.date(weather.first).year}, taken as known at {now} {zone}"
         )
     elif weather.issued is None:
         about = f"Forecast without a time of issue, now {now} {zone}"

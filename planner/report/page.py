@@ -12,7 +12,7 @@ from planner.report.checklists import at_first_light, evening_before
 from planner.report.daylight import in_hand, work_light
 from planner.report.fine_print import cautions, notes
 from planner.report.hardware import hardware_to_have, sheets_to_cut
-from planner.report.heading import about_weather, house_and_crew, use_until
+from planner.report.heading import NOT_YET, about_weather, house_and_crew, use_until
 from planner.report.page_rows import DEGREES, day_sheets, facts, limit_lines, pull_table
 from planner.report.phase_rows import phase_rows
 from planner.report.starts import all_together, other_starts, step_rows
@@ -128,6 +128,8 @@ def _shown(plan: Plan, words: Words) -> dict[str, Any]:
         "answer": answered.word,
         "kind": answered.word.lower().replace(" ", "-"),
         "said": answered.lines,
+        "not_yet": NOT_YET if window and plan.decision.answer != "go" else "",
+        "last_start": window.latest_start.isoformat() if window and plan.use_until else "",
         "facts": facts(plan, words),
         "why": why(plan, words),
         "step": window.step if window else plan.decision.step or "",

@@ -7,12 +7,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from planner.report.day_rows import lay_out
-from planner.report.tension_words import HAND, at_the_locks, pull_cell, to_do
+from planner.report.tension_words import at_the_locks, chart_cells, to_do
 from planner.report.words import day, of_100
-from planner.units import show
 
 if TYPE_CHECKING:
-    from planner.plan.records import ChartRow, Plan, PullChart
+    from planner.plan.records import Plan, PullChart
     from planner.report.day_rows import DayRows
     from planner.report.words import Words
 
@@ -97,10 +96,12 @@ def facts(plan: Plan, words: Words) -> tuple[tuple[str, str], ...]:
         return ()
     on = words.date(window.start)
     rows = [
-        ("Start", words.span(window.earliest_start, window.latest_start)),
+        ("Start", words.span(window.earliest_start, window.latest_start, on=on)),
         ("Last start", words.moment(window.latest_start, on=on)),
         ("Down by", words.moment(window.down_by, on=on)),
     ]
+    if window.down_later is not None:
+        rows.append(("Down by, begun last", words.moment(window.down_later, on=on)))
     if plan.weather.members > 1:
         rows.append(("Holds in", of_100(window.chance)))
     return (("Day", day(on)), *rows)
@@ -198,17 +199,8 @@ def pull_table(plan: Plan, chart: PullChart, words: Words) -> PullTable:
         unit="F" if words.units == "us" else "C",
         first=first,
         spans=tuple(chart.spans),
-        rows=tuple(_pull(row, words) for row in chart.rows[::step]),
+        rows=tuple(chart_cells(row, words) for row in chart.rows[::step]),
         texts=tuple("  ".join(to_do(row, words)) for row in chart.rows),
-    )
-
-
-def _pull(row: ChartRow, words: Words) -> tuple[str, ...]:
-    return (
-        show(row.film_temp, "temperature", words.units),
-        *(pull_cell(mm, words) for mm in row.pull.values()),
-        words.small(row.sag) if row.sag > 0.0 else "-",
-        HAND[row.hand],
     )
 
 

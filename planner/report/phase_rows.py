@@ -32,9 +32,12 @@ class PhaseRow:
     gust, low_high : str
         At the sheet in the middle possible weather, and in 8 of 10 of them; "" where
         there is one certain weather. Without unit.
-    limit, hand_limit, sign : str
-        Gust limit at the sheet and as a meter in the hand reads it, without unit, "-"
-        where there is none; what a wind at the limit looks like, "" where there is none.
+    limit, hand_limit, hand_mean, sign : str
+        Gust limit at the sheet and as a meter in the hand reads it, without unit, "-" for
+        none; the limit of the steady wind in the hand, "-" where none is below that of
+        gusts; what a wind at the limit looks like, "" for none.
+    too_much : bool
+        Whether the gust expected is beyond the limit.
     origin : str
         Where the limit comes from.
     chance : str
@@ -50,9 +53,20 @@ class PhaseRow:
     low_high: str
     limit: str
     hand_limit: str
+    hand_mean: str
     sign: str
+    too_much: bool
     origin: str
     chance: str
+
+    @property
+    def in_the_hand(self) -> str:
+        """Both limits in the hand, ``"9.4 / 6.7"``; one of them, or "-" for none."""
+        return (
+            self.hand_limit
+            if self.hand_mean == "-"
+            else f"{self.hand_limit} / {self.hand_mean}"
+        )
 
 
 def phase_rows(plan: Plan, window: Window, words: Words) -> tuple[PhaseRow, ...]:
@@ -84,19 +98,27 @@ def phase_rows(plan: Plan, window: Window, words: Words) -> tuple[PhaseRow, ...]
 def _row(
     here: StepPlan, phase: PhaseTime, words: Words, *, many: bool, new_day: str
 ) -> PhaseRow:
-    low, middle, high = (words.amount(x, "gust", unit=False) for x in phase.gust)
+    low, middle, high = phase.gust
     limited = math.isfinite(phase.gust_limit)
     seen = math.isfinite(phase.beaufort)
+    steady = math.isfinite(phase.hand_mean_limit) and not (
+        limited and phase.hand_mean_limit >= phase.hand_limit
+    )
     return PhaseRow(
         new_day=new_day,
         clock=words.clock(phase.start),
         name=phase.phase,
         minutes=round(phase.minutes),
         hands=phase.hands,
-        gust=middle,
-        low_high=f"{low} to {high}" if many else "",
+        gust=words.amount(middle, "gust", unit=False),
+        low_high=f"{words.amount(low, 'gust', unit=False)} to "
+        f"{words.amount(high, 'gust', unit=False)}"
+        if many
+        else "",
         limit=words.amount(phase.gust_limit, "gust", unit=False) if limited else "-",
         hand_limit=words.amount(phase.hand_limit, "gust", unit=False) if limited else "-",
+        hand_mean=words.amount(phase.hand_mean_limit, "gust", unit=False) if steady else "-",
+        too_much=limited and middle > phase.gust_limit,
         sign=beaufort_sign(int(phase.beaufort)) if seen else "",
         origin=_origin(here, phase, words),
         chance=say.of_100(phase.chance) if many else "",

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from planner.report import words as say
 from planner.report.answer import answer
-from planner.report.chances import trouble, two_costs
+from planner.report.chances import holds, trouble, two_costs
 from planner.report.tension_words import band
 from planner.units import show
 
@@ -43,7 +43,7 @@ def _told(plan: Plan, words: Words) -> Iterator[tuple[str, str]]:
     yield "Answer", f"{said.word}. {said.headline}"
     yield from _of_window(plan, window, words)
     costs = _NONE
-    if decision.go_cost is not None and decision.wait_cost is not None:
+    if decision.go_cost is not None and decision.wait_cost is not None and plan.on is None:
         go, wait = two_costs(decision.go_cost, decision.wait_cost, plan.job.stakes.money)
         costs = f"going {go} on average, waiting {wait}"
     yield "Costs", costs
@@ -55,10 +55,10 @@ def _told(plan: Plan, words: Words) -> Iterator[tuple[str, str]]:
 
 def _of_window(plan: Plan, window: Window | None, words: Words) -> Iterator[tuple[str, str]]:
     """Say what belongs to the best window, "-" for all of it where there is none."""
-    start = holds = tightest = likely = pull = night = _NONE
+    start = chance = tightest = likely = pull = night = _NONE
     if window is not None:
         start = f"{say.capital(window.step)}, {words.moment(window.start)}"
-        holds = say.holds(window.chance, plan.weather)
+        chance = holds(window.chance, plan.weather)
         likely = trouble(window.reason, words)
         phase = window.tightest
         if phase is not None:
@@ -73,7 +73,7 @@ def _of_window(plan: Plan, window: Window | None, words: Words) -> Iterator[tupl
         if window.first_night is not None:
             night = band(window.first_night, words.units)
     yield "Best start", start if window else "no hours"
-    yield "Chance", holds
+    yield "Chance", chance
     yield "Tightest limit", tightest
     yield "Most likely trouble", likely
     yield "Pull at the locks", pull

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Final
 
 from planner.reference.tables import value
-from planner.report.tension_words import HAND, beyond, pull_cell, remedy, to_do
+from planner.report.tension_words import beyond, chart_cells, remedy, to_do
 from planner.report.text import item, items
 from planner.report.words import Words
 from planner.units import show
@@ -106,9 +106,9 @@ def _chart(plan: TensionPlan, words: Words) -> list[str]:
 
 
 def _row(row: ChartRow, words: Words) -> str:
-    cells = "".join(f"{pull_cell(mm, words):<{_SPAN}}" for mm in row.pull.values())
-    sag = words.small(row.sag) if row.sag > 0.0 else "-"
-    return f"{_temp(row.film_temp, words)}{cells}{sag:<14}{HAND[row.hand]}"
+    _, *pulls, sag, hand = chart_cells(row, words)
+    cells = "".join(f"{pull:<{_SPAN}}" for pull in pulls)
+    return f"{_temp(row.film_temp, words)}{cells}{sag:<14}{hand}"
 
 
 def _temp(temp: float, words: Words) -> str:

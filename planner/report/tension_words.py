@@ -144,8 +144,9 @@ def to_do(row: ChartRow, words: Words) -> list[str]:
         One sentence each.
     """
     temp = show(row.film_temp, "temperature", words.units)
+    against = [_AGAINST[code] for code in row.against]
     spans = ", ".join(words.pull_span(span, mm) for span, mm in row.pull.items())
-    lines = [f"Film {temp} at the locks: {spans}."]
+    lines = [*against, f"Film {temp} at the locks: {spans}."]
     if row.hand == "pull":
         force = show(row.force, "force per length", words.units, unit=False)
         each = (
@@ -160,7 +161,38 @@ def to_do(row: ChartRow, words: Words) -> list[str]:
             f"{capital(hand)}: right when it sags {sag} midway between bows"
             + ("." if lift in {"0 in", "0 mm"} else f", or lifts {lift} off the ridge.")
         )
-    return [*lines, *(_AGAINST[code] for code in row.against)]
+    return lines
+
+
+#: The same in a few words, for a row of the chart.
+TOO: Final = {
+    "film-cold": "too cold: wait",
+    "film-hot": "too hot: wait",
+    "hard-pull": "too hard: wait",
+}
+
+
+def chart_cells(row: ChartRow, words: Words) -> tuple[str, ...]:
+    """Write a row of the pull chart: film, pull along each span, sag, what the hand does.
+
+    Parameters
+    ----------
+    row : ChartRow
+        Of the pull chart.
+    words : Words
+        How the reader is spoken to.
+
+    Returns
+    -------
+    tuple of str
+        Where something speaks against pulling, that is what the hand is told.
+    """
+    return (
+        show(row.film_temp, "temperature", words.units),
+        *(pull_cell(mm, words) for mm in row.pull.values()),
+        words.small(row.sag) if row.sag > 0.0 else "-",
+        TOO[row.against[0]] if row.against else HAND[row.hand],
+    )
 
 
 def pull_cell(pull: float, words: Words) -> str:

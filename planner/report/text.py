@@ -8,7 +8,7 @@ from planner.report import words as say
 from planner.report.answer import answer
 from planner.report.daylight import in_hand, work_light
 from planner.report.fine_print import cautions, notes
-from planner.report.heading import about_job, about_weather
+from planner.report.heading import NOT_YET, about_job, about_weather, use_until
 from planner.report.phase_rows import phase_rows
 from planner.report.starts import next_starts, order
 from planner.report.tension_words import at_the_locks, beyond
@@ -31,6 +31,7 @@ _BRACKETS: Final = "In brackets: gusts in 8 of 10 possible weathers."
 _ROW: Final = 20  # columns of clock and minutes in a phase's row
 _WIDE: Final = WIDTH - 26  # columns left of the limit beside which its long title fits
 _GUST: Final = 10
+_WAIT: Final = 11  # columns before what is said under the phases
 _GUSTS: Final = 20
 
 
@@ -56,10 +57,11 @@ def first_screen(plan: Plan, *, units: str) -> str:
         [
             *item("", about_job(plan, words), width=0),
             *item("", about_weather(plan, words), width=0),
+            *item("", use_until(plan, words), width=0),
         ],
         items(answered.word, answered.lines, width=_TOP),
         items("Why", why(plan, words), width=_TOP),
-        phases(plan, window, words=words) if window else [],
+        [*phases(plan, window, words=words), *_not_yet(plan)] if window else [],
         _rows(next_starts(plan, words)),
         _rows(order(plan, words)),
         [
@@ -135,6 +137,10 @@ def _phase(row: PhaseRow, *, width: int, many: bool) -> list[str]:
     line = f"{row.clock:>9}  {name:<{width}}{row.minutes:>5} min"
     line = f"{line}{gust:>{_GUSTS if many else _GUST}}{row.limit:>8}  "
     return item(line, row.origin, width=len(line))
+
+
+def _not_yet(plan: Plan) -> list[str]:
+    return [] if plan.decision.answer == "go" else [f"{'':<{_WAIT}}{NOT_YET}"]
 
 
 def _beyond(plan: Plan, words: Words) -> list[str]:

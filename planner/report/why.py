@@ -50,6 +50,7 @@ def why(plan: Plan, words: Words) -> tuple[str, ...]:
         because = here.found.none_because
         lines.append(f"Against the best start there is: {trouble(because, words)}.")
         lines += _today(here, plan, words)
+        lines += _enough(plan)
     else:
         lines.append(f"The {here.step.name}: {waits(here, plan)}.")
     if "not-covered" in decision.codes:
@@ -65,12 +66,12 @@ def _weighed(plan: Plan, window: Window, words: Words) -> list[str]:
         return []
     today = words.date(window.start) == words.date(plan.now)
     parts = []
+    if "low-chance" in decision.codes:
+        least = say.of_100(value("planning", "least_chance_go"))
+        parts.append(f"Under {least} nobody is sent out.")
     if today:
         costs = two_costs(go, wait, job.stakes.money)
         parts.append(f"Going costs {costs[0]} on average, waiting {costs[1]}.")
-    if "low-chance" in decision.codes and go <= wait:
-        least = say.of_100(value("planning", "least_chance_go"))
-        parts.append(f"Under {least} nobody is sent out.")
     if job.finish_by is None and (today or decision.answer == "hold"):
         parts.append("No last day is set, so waiting costs only days.")
     return [text for text in ("  ".join(parts), _changes(plan, window, words)) if text]
@@ -87,6 +88,15 @@ def _changes(plan: Plan, window: Window, words: Words) -> str:
         elif isinstance(change.to, dt.datetime) and words.date(change.to) != today:
             parts.append(f"{words.moment(change.to)}: {chance}.")  # today's is said below
     return "  ".join(parts)
+
+
+def _enough(plan: Plan) -> list[str]:
+    """Say how many people it would take where these find no hours."""
+    return [
+        f"With {change.to} people the best start holds in {say.of_100(change.chance)}."
+        for change in plan.decision.would_change
+        if change.what == "people"
+    ]
 
 
 def _tightest(window: Window, words: Words) -> list[str]:
@@ -107,13 +117,16 @@ def _beside(window: Window, words: Words, *, many: bool) -> list[str]:
     if phase is not None:
         sign = ""
         if math.isfinite(phase.beaufort):
-            sign = f"; by eye, stop at: {beaufort_sign(int(phase.beaufort))}"
-        lines.append(
-            f"In the hand the limit is {words.amount(phase.hand_limit, 'gust')}{sign}."
-        )
+            sign = f"; by eye: {beaufort_sign(int(phase.beaufort))}"
+        steady = window.steadiest
+        also = ""
+        if steady is not None:
+            also = f", or a steady {words.amount(steady.hand_mean_limit, 'gust')}"
+        gust = words.amount(phase.hand_limit, "gust")
+        lines.append(f"In the hand stop at a gust of {gust}{also}{sign}.")
     if window.slow_chance <= window.chance - value("planning", "slow_chance_gap"):
         lines.append(
-            f"With a slow crew it holds in {say.of_100(window.slow_chance)}: be quick or wait."
+            f"With a slow crew it holds in {say.of_100(window.slow_chance)}: first time, wait."
         )
     lines += _left_alone(window, words, many=many)
     index = window.heat_index

@@ -1,7 +1,4 @@
-"""All the wording of every face: answers, reasons, where limits come from, clocks.
-
-Plain ASCII, in US customary or SI units. Nothing here decides anything.
-"""
+"""All the wording of every face: reasons, where limits come from, clocks; plain ASCII."""
 
 from __future__ import annotations
 
@@ -21,7 +18,7 @@ if TYPE_CHECKING:
 
     from planner.hours.records import Reason
     from planner.job.records import Job, Limit
-    from planner.plan.records import LightDay, WeatherState
+    from planner.plan.records import LightDay
 
 #: Names of days and months, three letters each, whatever the computer's language.
 _DAYS: Final = "MonTueWedThuFriSatSun"
@@ -116,11 +113,21 @@ class Words:
             return self.moment(time)
         return f"the end of {day(self.date(time) - dt.timedelta(days=1))}"
 
-    def span(self, first: pd.Timestamp, last: pd.Timestamp, *, join: str = "to") -> str:
-        """Write a range of times: ``6:15 to 7:00 am``; one time if both are equal."""
+    def span(
+        self,
+        first: pd.Timestamp,
+        last: pd.Timestamp,
+        *,
+        join: str = "to",
+        on: dt.date | None = None,
+    ) -> str:
+        """Write a range: ``6:15 to 7:00 am``; with its day if another, ``on``, was named."""
+        day = self.date(first)
+        if on is not None and on != day:
+            return f"{self.moment(first)} {join} {self.moment(last)}"
         if first == last:
             return self.clock(first)
-        begin, end = self.clock(first), self.moment(last, on=self.date(first))
+        begin, end = self.clock(first), self.moment(last, on=day)
         if (
             self.units == "us"
             and begin[-3:] == end[-3:]
@@ -349,15 +356,6 @@ def of_100(chance: float) -> str:
     if 0.0 < chance < 1.0:
         count = min(max(count, 1), 99)
     return f"{count} of 100"
-
-
-def holds(chance: float, weather: WeatherState) -> str:
-    """Say how far a window can be relied on; one course of the weather gives no chance."""
-    if weather.members > 1:
-        return f"Holds in {of_100(chance)}."
-    if weather.kind == "observed":
-        return "Inside every limit of this record."
-    return "Inside every limit on this one forecast."
 
 
 def wrap(text: str, width: int, *, first: str = "", rest: str = "") -> list[str]:

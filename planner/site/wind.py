@@ -274,10 +274,8 @@ def gust_from_mean(mean: ArrayLike, ground: Ground, *, upper: bool = False) -> F
     return np.asarray(still + more + slope * np.asarray(mean, float))
 
 
-def mean_from_gust(gust: ArrayLike, ground: Ground) -> FloatArray:
-    """Give the mean wind that usually comes with an hour's largest gust.
-
-    A crew sees the wind, not the gust: this says which wind has gusts up to a limit.
+def mean_from_gust(gust: ArrayLike, ground: Ground, *, upper: bool = False) -> FloatArray:
+    """Give the mean wind that comes with an hour's largest gust: what a crew can see.
 
     Parameters
     ----------
@@ -285,16 +283,13 @@ def mean_from_gust(gust: ArrayLike, ground: Ground) -> FloatArray:
         Largest 3 s gust in the hour at 10 m [m/s].
     ground : {"open", "wooded"}
         What surrounds the place.
+    upper : bool
+        Give the wind whose gusts stay below in nine hours in ten, not the usual one.
 
     Returns
     -------
     ndarray
         Mean wind at 10 m, 0 for a gust that comes in a calm [m/s].
-
-    Raises
-    ------
-    UsageError
-        If the ground is not one of the two.
 
     Notes
     -----
@@ -310,6 +305,7 @@ def mean_from_gust(gust: ArrayLike, ground: Ground) -> FloatArray:
     KNMI hourly records 2011 to 2025, stations 240 and 260 (measured).
     """
     still, slope = (value("terrain", key) for key in _ground_rows(ground)[1:])
+    still += value("terrain", "blank_gust_upper") if upper else 0.0
     return np.asarray(np.maximum((np.asarray(gust, float) - still) / slope, 0.0))
 
 

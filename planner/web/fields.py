@@ -49,7 +49,7 @@ QUESTIONS: Final = (
     _field("place.longitude", "Longitude, degrees", "number", "west is negative, as -93.2"),
     _field("house.width", "Width, foot to foot", "quantity", "as 30 ft or 9.1 m"),
     _field("house.length", "Length along the ridge", "quantity", "as 96 ft or 29 m"),
-    _field("film.thickness", "Film thickness", "quantity", "as 6 mil or 150 um"),
+    _field("film.thickness", "Film thickness", "quantity", "as 6 mil or 150 um; blank: 6 mil"),
     _field("crew.people", "People in the crew", "whole", "two to seven is usual"),
 )
 #: All else, by table, under the words of its heading.

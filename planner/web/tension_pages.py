@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import groupby
 from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import quote
 
@@ -19,6 +20,7 @@ from planner.web.visit import Here, Visit, go_to
 if TYPE_CHECKING:
     from planner.job.records import Job
     from planner.plan.records import ChartRow, TensionPlan
+    from planner.report.words import Words
 
 router = APIRouter(include_in_schema=False)
 
@@ -51,14 +53,18 @@ def _now(job: Job, typed: str) -> dict[str, Any]:
     """Gather what is said about the film temperature that was typed."""
     from planner.report.tension_words import to_do
     from planner.report.words import Words
+    from planner.units import show as amount
 
     words = Words(units=job.units, time_zone=job.place.time_zone)
-    found: dict[str, Any] = {"now": (), "error": None}
+    found: dict[str, Any] = {"now": (), "degrees": "", "error": None}
     try:
         row = _row(job, typed)
     except PlannerError as error:
         return found | {"error": error}
-    return found if row is None else found | {"now": to_do(row, words)}
+    if row is None:
+        return found
+    degrees = amount(row.film_temp, "temperature", job.units, unit=False)
+    return found | {"now": to_do(row, words), "degrees": degrees}
 
 
 @router.get("/tension/now")
@@ -87,7 +93,7 @@ def show(visit: Here, film: str = "") -> Response:
         unit=_UNIT[plan.job.units],
         lowest=lowest,
         highest=highest,
-        slid=film if film.isdigit() else middle,
+        slid=said["degrees"] or middle,
         query=f"?film={quote(film)}" if said["now"] else "",
         no_course=_no_course(visit, missing),
         **said,
@@ -106,7 +112,7 @@ def _shown(plan: TensionPlan) -> dict[str, Any]:
     from planner.hours.house import hardware_for
     from planner.report.fine_print import cautions
     from planner.report.tension_text import tension_screen
-    from planner.report.tension_words import HAND, beyond, pull_cell, remedy
+    from planner.report.tension_words import HAND, beyond, remedy
     from planner.report.words import Words
     from planner.units import show as amount
 
@@ -120,13 +126,8 @@ def _shown(plan: TensionPlan) -> dict[str, Any]:
         f"tight at a film temperature of {stress_free}.",
         "spans": [(x, amount(m, "length", units)) for x, m in plan.chart.spans.items()],
         "rows": [
-            (
-                amount(row.film_temp, "temperature", units),
-                *(pull_cell(mm, words) for mm in row.pull.values()),
-                words.small(row.sag) if row.sag > 0.0 else "-",
-                HAND[row.hand],
-            )
-            for row in plan.chart.rows
+            (HAND[hand], [_cells(row, words) for row in group])
+            for hand, group in groupby(plan.chart.rows, lambda row: row.hand)
         ],
         "strains": [f"{beyond(x, words)}. {remedy(x)}".rstrip() for x in strains],
         "course": plan.course is not None,
@@ -139,24 +140,28 @@ def _shown(plan: TensionPlan) -> dict[str, Any]:
     }
 
 
+def _cells(row: ChartRow, words: Words) -> tuple[str, ...]:
+    """Write a row of the pull chart: film temperature, pull along each span, sag."""
+    from planner.report.tension_words import pull_cell
+    from planner.units import show as amount
+
+    return (
+        amount(row.film_temp, "temperature", words.units),
+        *(pull_cell(mm, words) for mm in row.pull.values()),
+        words.small(row.sag) if row.sag > 0.0 else "-",
+    )
+
+
 def _with_row(visit: Visit, film: str) -> TensionPlan:
     plan, _ = visit.maker.tension(visit.lying)
     return replace(plan, now=_row(plan.job, film))
 
 
 def _file(plan: TensionPlan, suffix: str) -> bytes:
-    """Write it as a file."""
-    from planner.report.as_json import dumps
-    from planner.report.chart import chart_bytes
-    from planner.report.tension_chart import tension_figure
-    from planner.report.tension_json import chart_csv, tension_1
+    from planner.report.save import tension_file
 
-    if suffix == ".json":
-        return f"{dumps(tension_1(plan))}\n".encode()
-    if suffix == ".csv":
-        return chart_csv(plan).encode()
     with DRAWING:
-        return chart_bytes(tension_figure(plan, units=plan.job.units), suffix)
+        return tension_file(plan, suffix, units=plan.job.units)
 
 
 @router.get("/tension.svg")

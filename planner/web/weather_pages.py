@@ -24,6 +24,7 @@ def _shown(
 ) -> HTMLResponse:
     """Draw the page of the weather, with what was found in the file on the desk."""
     lying = visit.lying
+    found, columns = ([], []) if lying.given is None else _found(visit, lying.given)
     if typed is None:
         said = {} if lying.given is None else lying.given.options
         typed = {**said, "now": lying.now, "far": "yes" if lying.far else ""}
@@ -37,7 +38,8 @@ def _shown(
         formats=_formats(),
         typed=typed,
         error=error,
-        found="" if lying.given is None else _found(visit, lying.given),
+        found=found,
+        columns=columns,
     )
 
 
@@ -47,13 +49,20 @@ def _formats() -> dict[str, str]:
     return {name: one.title for name, one in formats().items()}
 
 
-def _found(visit: Visit, given: Given) -> str:
-    from planner.report.found import weather_report
+def _found(
+    visit: Visit, given: Given
+) -> tuple[list[tuple[str, str]], list[tuple[str, str, int, str]]]:
+    """Say what was found in the file: by label, and column by column."""
+    from planner.report.found import weather_columns, weather_facts
+    from planner.report.words import Words
 
-    if visit.lying.job is None:
-        return weather_report(given.weather, units="si")
-    job = visit.maker.job(visit.lying)
-    return weather_report(given.weather, units=job.units, time_zone=job.place.time_zone)
+    units, zone = "si", "UTC"
+    if visit.lying.job is not None:
+        job = visit.maker.job(visit.lying)
+        units, zone = job.units, job.place.time_zone
+    facts = weather_facts(given.weather, Words(units=units, time_zone=zone))
+    found = [(label, " ".join(texts)) for label, texts in facts.items() if texts]
+    return found, weather_columns(given.weather, units=units)
 
 
 @router.get("/weather")

@@ -86,7 +86,7 @@ def _shown(
     changed: set[str],
 ) -> Response:
     from planner.report.fine_print import cautions
-    from planner.report.heading import about_job
+    from planner.report.heading import about_job, about_weather, use_until
     from planner.report.side_by_side import side_by_side
     from planner.report.words import Words
 
@@ -104,7 +104,8 @@ def _shown(
         status=422 if errors else 200,
         here="/what-if",
         title=f"{job.name}: what if",
-        about=about_job(plan, words[0]),
+        about=(about_job(plan, words[0]), about_weather(plan, words[0])),
+        use_until=use_until(plan, words[0]),
         asked=[_DAY if key == "on" else FIELDS[key] for key in _ASKED],
         typed=typed,
         errors=errors,

@@ -272,10 +272,10 @@ def test_hold_always_says_when_to_look_again(tmp_path):
 
 
 def test_a_plan_says_until_when_it_may_be_used(tmp_path):
-    """Twelve hours from issue, or thirty-six once it is old; a record is not for going by."""
+    """Twelve hours from issue, then to the day's end; no record and no example is gone by."""
     table, the_job = windy_until(0), job(tmp_path, DONE)
     hours = pd.Timedelta(hours=1)
-    for late, until in ((0, 12), (11, 12), (12, 36), (40, 36)):
+    for late, until in ((0, 12), (11, 12), (12, 24), (30, 36), (40, 36)):  # from midnight
         plan = certain(the_job, table, now=table.issued + late * hours)
         assert plan.use_until == table.issued + until * hours
     short = table.between(table.issued, table.issued + 9 * hours)
@@ -283,3 +283,35 @@ def test_a_plan_says_until_when_it_may_be_used(tmp_path):
     assert certain(the_job, replace(table, kind="observed")).use_until is None
     example = (Note(code="example", text="Invented."),)
     assert certain(the_job, replace(table, notes=example)).use_until is None
+
+
+def test_a_forecast_of_unknown_age_is_not_taken_as_newer_than_now(tmp_path):
+    """Its first hour lies ahead: planned from now, it is a forecast of now at best."""
+    table = replace(windy_until(0), issued_from="first hour")
+    now = table.times[0] - pd.Timedelta(hours=50)
+    plan = certain(job(tmp_path, DONE), table, now=now)
+    assert plan.weather.issued == now
+    assert plan.decision.answer == "hold"
+    assert plan.decision.window.start >= table.times[0]
+
+
+def test_a_forecast_dated_after_now_is_doubted(tmp_path):
+    """A stated time of issue stays, and the reader is told to check it."""
+    table = windy_until(0)
+    plan = certain(job(tmp_path, DONE), table, now=table.issued - pd.Timedelta(hours=3))
+    assert "forecast-ahead" in {x.code for x in plan.notes if x.doubt}
+    assert plan.decision.answer != "go"
+
+
+def test_too_few_people_are_told_how_many_it_takes(tmp_path):
+    """One person holds no roof sheet; the fewest with a window are named, and have one."""
+    alone = job(tmp_path, DONE.replace("[steps", "[steps"))
+    alone = replace(alone, crew=replace(alone.crew, people=1))
+    plan = certain(alone, windy_until(0))
+    assert plan.decision.answer == "no-go"
+    [change] = plan.decision.would_change
+    assert change.what == "people"
+    enough = replace(alone, crew=replace(alone.crew, people=change.to))
+    assert certain(enough, windy_until(0)).decision.window is not None
+    less = replace(alone, crew=replace(alone.crew, people=change.to - 1))
+    assert certain(less, windy_until(0)).decision.window is None

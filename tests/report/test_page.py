@@ -102,11 +102,15 @@ def test_a_typed_film_temperature_says_what_the_chart_says() -> None:
     found = re.search(r"data-pull='(.*?)'", html)
     assert found
     chart = json.loads(unescape(found.group(1)))
-    rows = re.findall(r'<th scope="row">(\d+) F</th><td>(.*?)</td><td>(.*?)</td>', html)
+    cell = r"<td[^>]*>(.*?)</td>"
+    rows = re.findall(rf'<th scope="row">(\d+) F</th>{cell}{cell}<td>.*?</td>{cell}', html)
     assert len(rows) == 11
-    for degrees, over, along in rows:
+    assert "too cold: wait" in rows[0][3]
+    assert "too hot: wait" in rows[-1][3]
+    for degrees, over, along, hand in rows:
         text = chart["texts"][int(degrees) - chart["first"]]
-        assert text.startswith(f"Film {degrees} F at the locks")
+        assert text.startswith("Film ") is ("wait" not in hand)
+        assert f"Film {degrees} F at the locks" in text
         for cell in (over, along):
             amount = cell.removeprefix("pull ").removeprefix("slack ")
             assert amount in text

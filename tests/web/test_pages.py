@@ -468,7 +468,9 @@ class Outline(HTMLParser):
             "checkbox",
         }:
             self.fields.append(given)
-        self.addresses += [given[x] for x in ("href", "src", "action", "hx-get") if x in given]
+        self.addresses += [
+            given[x] for x in ("href", "src", "action", "data-hx-get") if x in given
+        ]
         self.inline += [x for x in given if x.startswith("on") or x == "style"]
         if tag in {"h1", "h2"}:
             self.headings.append(tag)

@@ -1,9 +1,13 @@
 "use strict";
 (() => {
   const old = document.querySelector("[data-until]");
+  const answer = document.querySelector(".answer");
   const check = () => {
-    const until = Date.parse(old.dataset.until);
-    old.classList.toggle("over", Date.now() > until);
+    const over = Date.now() > Date.parse(old.dataset.until);
+    const late = Date.now() > Date.parse(old.dataset.lastStart);
+    old.classList.toggle("over", over);
+    answer.classList.toggle("stale", over || late);
+    document.querySelector(".late").hidden = !late;
   };
   if (old && old.dataset.until) {
     check();
@@ -21,7 +25,9 @@
       if (typed === "") {
         said.textContent = "";
       } else {
-        said.textContent = text || `The chart goes from ${chart.first} to ${last} ${chart.unit}.`;
+        said.textContent = text ||
+          `Do not pull film that is so ${typed < chart.first ? "cold" : "hot"}: ` +
+          `the chart goes from ${chart.first} to ${last} ${chart.unit}.`;
       }
     });
   }
