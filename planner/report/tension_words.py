@@ -185,13 +185,16 @@ def chart_cells(row: ChartRow, words: Words) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Where something speaks against pulling, that is what the hand is told.
+        Where something speaks against pulling, that alone is what the hand is told.
     """
+    film = show(row.film_temp, "temperature", words.units)
+    if row.against:
+        return (film, *("-" for _ in row.pull), "-", TOO[row.against[0]])
     return (
-        show(row.film_temp, "temperature", words.units),
+        film,
         *(pull_cell(mm, words) for mm in row.pull.values()),
         words.small(row.sag) if row.sag > 0.0 else "-",
-        TOO[row.against[0]] if row.against else HAND[row.hand],
+        HAND[row.hand],
     )
 
 

@@ -111,7 +111,7 @@ def test_a_typed_film_temperature_says_what_the_chart_says() -> None:
         text = chart["texts"][int(degrees) - chart["first"]]
         assert text.startswith("Film ") is ("wait" not in hand)
         assert f"Film {degrees} F at the locks" in text
-        for cell in (over, along):
+        for cell in (over, along) if "wait" not in hand else ():
             amount = cell.removeprefix("pull ").removeprefix("slack ")
             assert amount in text
 

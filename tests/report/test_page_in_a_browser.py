@@ -113,13 +113,21 @@ def test_without_script_everything_but_the_field_is_there(browser: Any, saved: A
 
 
 def test_an_old_page_says_so(browser: Any, saved: Any) -> None:
-    """Before its time it is quiet, after it the top of the page says out of date."""
-    for now, old in (("2026-05-04T12:00:00Z", False), ("2026-05-04T21:30:00Z", True)):
+    """Quiet in time; after the last start (8:30 am CDT) the answer is struck, after its end
+    the top of the page says out of date too."""
+    cases = (
+        ("2026-05-04T12:00:00Z", False, False),
+        ("2026-05-04T13:45:00Z", False, True),
+        ("2026-05-04T21:30:00Z", True, True),
+    )
+    for now, old, late in cases:
         context = browser.new_context()
         tab = context.new_page()
         tab.clock.set_fixed_time(now)
         tab.goto(saved(0, use_until=UNTIL))
         assert ("over" in (tab.get_attribute(".until", "class") or "")) is old
+        assert ("stale" in (tab.get_attribute(".answer", "class") or "")) is late
+        assert tab.get_by_text("The last start is past").is_visible() is late
         context.close()
 
 
