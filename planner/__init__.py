@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 if TYPE_CHECKING:
     from planner.job.jobfile import read_job
     from planner.plan.make import make_plan
-    from planner.report.text import show
+    from planner.report.screen.first import show
     from planner.weather.read import read_weather
 
 __all__ = ["make_plan", "read_job", "read_weather", "show"]
@@ -21,7 +21,7 @@ _WHERE: Final = {
     "make_plan": "planner.plan.make",
     "read_job": "planner.job.jobfile",
     "read_weather": "planner.weather.read",
-    "show": "planner.report.text",
+    "show": "planner.report.screen.first",
 }
 
 

@@ -95,9 +95,9 @@ def windows(
     """Rank the hours in which each step of JOB stays inside its limits in WEATHER."""
     from planner.job.jobfile import read_job
     from planner.plan.make import make_plan
-    from planner.report.as_json import dumps, windows_1
+    from planner.report.record.windows import dumps, windows_1
     from planner.report.save import SUFFIXES, check_suffixes, plan_file, write_whole
-    from planner.report.text import first_screen
+    from planner.report.screen.first import first_screen
     from planner.weather.read import read_weather
 
     check_suffixes(save, SUFFIXES)
@@ -155,10 +155,10 @@ def tension(
     from planner.hours.house import with_steps
     from planner.job.jobfile import read_job
     from planner.plan.tension_plan import make_tension
-    from planner.report.as_json import dumps
+    from planner.report.record.tension import tension_1
+    from planner.report.record.windows import dumps
     from planner.report.save import TENSION_SUFFIXES, check_suffixes, tension_file, write_whole
-    from planner.report.tension_json import tension_1
-    from planner.report.tension_text import CHART_ROWS, tension_screen
+    from planner.report.screen.tension import CHART_ROWS, tension_screen
     from planner.weather.read import read_weather
 
     check_suffixes(save, TENSION_SUFFIXES)
@@ -211,9 +211,9 @@ def _inspect_job(
     from planner.hours.house import hardware_for, sheets_for, with_steps
     from planner.hours.limits import limits_for
     from planner.job.jobfile import read_job
-    from planner.report.as_json import dumps
-    from planner.report.found import job_report
-    from planner.report.inspect_json import inspect_1
+    from planner.report.record.inspect import inspect_1
+    from planner.report.record.windows import dumps
+    from planner.report.screen.found import job_report
 
     del reading  # a job file has no columns to be told about
     job = with_steps(read_job(file))
@@ -246,9 +246,9 @@ def _weather_found(
     file: str, *, units: str | None, as_json: bool, reading: dict[str, Any]
 ) -> str:
     """Report on one place of a weather file: a forecast, a record or an archive."""
-    from planner.report.as_json import dumps
-    from planner.report.found import archive_report, weather_report
-    from planner.report.inspect_json import inspect_1
+    from planner.report.record.inspect import inspect_1
+    from planner.report.record.windows import dumps
+    from planner.report.screen.found import archive_report, weather_report
     from planner.weather.archive import read_archive
     from planner.weather.read import read_weather
 

@@ -65,9 +65,9 @@ def learn(
     **reading: str | None,
 ) -> None:
     """Learn from FORECASTS and OBSERVED how far forecasts miss, and write a table of it."""
-    from planner.report.as_json import dumps
-    from planner.report.learn_json import learn_json
-    from planner.report.learn_text import learn_text
+    from planner.report.record.learn import learn_json
+    from planner.report.record.windows import dumps
+    from planner.report.screen.learn import learn_text
 
     _check_new(save)
     the_job = _read_job(job, at)
@@ -125,15 +125,15 @@ def replay(
 ) -> None:
     """Play FORECASTS for JOB as if each were today's, and score what was said by OBSERVED."""
     from planner.job.jobfile import read_job
-    from planner.report.as_json import dumps
-    from planner.report.replay_json import replay_json
-    from planner.report.replay_text import replay_text
+    from planner.report.record.replay import replay_json
+    from planner.report.record.windows import dumps
     from planner.report.save import (
         REPLAY_SUFFIXES,
         check_suffixes,
         replay_file,
         write_whole,
     )
+    from planner.report.screen.replay import replay_text
 
     del units  # scores and shares are the same in both
     check_suffixes(save, REPLAY_SUFFIXES)

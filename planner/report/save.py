@@ -73,15 +73,15 @@ def plan_file(plan: Plan, suffix: str, *, units: str, paper: str | None = None) 
     """
     suffix = suffix.lower()
     if suffix == ".pdf":
-        from planner.report.card import card_pdf
+        from planner.report.card.pdf import card_pdf
 
         return card_pdf(plan, units=units, paper=paper or ("letter" if units == "us" else "a4"))
     if suffix in {".svg", ".png"}:
-        from planner.report.chart import chart_bytes, day_sheet
+        from planner.report.picture.day_sheet import chart_bytes, day_sheet
 
         return chart_bytes(day_sheet(plan, units=units), suffix)
     if suffix == ".json":
-        from planner.report.as_json import windows_1
+        from planner.report.record.windows import windows_1
 
         return _json(windows_1(plan))
     return _text(plan, suffix, units=units).encode()
@@ -89,16 +89,16 @@ def plan_file(plan: Plan, suffix: str, *, units: str, paper: str | None = None) 
 
 def _text(plan: Plan, suffix: str, *, units: str) -> str:
     if suffix == ".html":
-        from planner.report.page import page
+        from planner.report.page.page import page
 
         return page(plan, units=units)
     if suffix == ".txt":
-        from planner.report.card_text import card_text
+        from planner.report.card.text import card_text
 
         return card_text(plan, units=units)
-    from planner.report.diary import diary
+    from planner.report.calendar.file import calendar_text
 
-    return diary(plan, units=units)
+    return calendar_text(plan, units=units)
 
 
 def tension_file(plan: TensionPlan, suffix: str, *, units: str) -> bytes:
@@ -121,15 +121,15 @@ def tension_file(plan: TensionPlan, suffix: str, *, units: str) -> bytes:
     """
     suffix = suffix.lower()
     if suffix == ".json":
-        from planner.report.tension_json import tension_1
+        from planner.report.record.tension import tension_1
 
         return _json(tension_1(plan))
     if suffix == ".csv":
-        from planner.report.tension_json import chart_csv
+        from planner.report.record.tension import chart_csv
 
         return chart_csv(plan).encode()
-    from planner.report.chart import chart_bytes
-    from planner.report.tension_chart import tension_figure
+    from planner.report.picture.day_sheet import chart_bytes
+    from planner.report.picture.tension import tension_figure
 
     return chart_bytes(tension_figure(plan, units=units), suffix)
 
@@ -151,17 +151,17 @@ def replay_file(replay: Replay, suffix: str) -> bytes:
     """
     suffix = suffix.lower()
     if suffix == ".json":
-        from planner.report.replay_json import replay_json
+        from planner.report.record.replay import replay_json
 
         return _json(replay_json(replay))
-    from planner.report.chart import chart_bytes
-    from planner.report.reliability_chart import reliability_figure
+    from planner.report.picture.day_sheet import chart_bytes
+    from planner.report.picture.reliability import reliability_figure
 
     return chart_bytes(reliability_figure(replay), suffix)
 
 
 def _json(record: dict[str, Any]) -> bytes:
-    from planner.report.as_json import dumps
+    from planner.report.record.windows import dumps
 
     return f"{dumps(record)}\n".encode()
 

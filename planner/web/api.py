@@ -131,7 +131,7 @@ def _weather(text: str | None, asked: Asked) -> Weather | None:
 
 
 def _answered(record: dict[str, Any]) -> Response:
-    from planner.report.as_json import dumps
+    from planner.report.record.windows import dumps
 
     return Response(dumps(record), media_type="application/json")
 
@@ -142,7 +142,7 @@ def windows(asked: AskedWindows) -> Response:
     from dataclasses import replace
 
     from planner.plan.make import make_plan
-    from planner.report.as_json import windows_1
+    from planner.report.record.windows import windows_1
 
     with _TURN:
         job, weather = _job(asked.job), _weather(asked.weather, asked)
@@ -167,8 +167,8 @@ def tension(asked: AskedTension) -> Response:
     """Say how tight to lock the film, and how it fares in the weather: tension/1."""
     from planner.hours.house import with_steps
     from planner.plan.tension_plan import make_tension
-    from planner.report.tension_json import tension_1
-    from planner.report.tension_text import CHART_ROWS
+    from planner.report.record.tension import tension_1
+    from planner.report.screen.tension import CHART_ROWS
 
     with _TURN:
         job, weather = with_steps(_job(asked.job)), _weather(asked.weather, asked)
@@ -191,7 +191,7 @@ def inspect(asked: AskedInspect) -> Response:
     """Say what was found in a job and a weather file: inspect/1, one or both filled in."""
     from planner.hours.house import hardware_for, sheets_for, with_steps
     from planner.hours.limits import limits_for
-    from planner.report.inspect_json import inspect_1
+    from planner.report.record.inspect import inspect_1
 
     if asked.job is None and asked.weather is None:
         raise UsageError("There is nothing to look at.", fix="Send a job, a weather or both.")

@@ -165,7 +165,7 @@ def _key(lying: Lying) -> tuple[Hashable, ...]:
 
 def _tension(job: Job, lying: Lying | None) -> TensionPlan:
     from planner.plan.tension_plan import make_tension
-    from planner.report.tension_text import CHART_ROWS
+    from planner.report.screen.tension import CHART_ROWS
 
     given = None if lying is None else lying.given
     if lying is None or given is None:

@@ -71,7 +71,7 @@ def download(data: bytes, job: str, ending: str, suffix: str) -> Response:
 @router.get("/plan")
 def show(visit: Here) -> Response:
     """Show the plan of what lies on the desk."""
-    from planner.report.page import plan_part
+    from planner.report.page.page import plan_part
 
     missing = _missing(visit)
     if missing is not None:
@@ -114,7 +114,7 @@ def save(visit: Here, what: str) -> Response:
 @router.get("/page.css")
 def style() -> Response:
     """Give the style sheet of the plan."""
-    from planner.report.page import style as css
+    from planner.report.page.page import style as css
 
     return Response(css(), media_type="text/css")
 
@@ -122,6 +122,6 @@ def style() -> Response:
 @router.get("/page.js")
 def script() -> Response:
     """Give the script of the plan."""
-    from planner.report.page import script as text
+    from planner.report.page.page import script as text
 
     return Response(text(), media_type="text/javascript")

@@ -51,8 +51,8 @@ def _row(job: Job, typed: str) -> ChartRow | None:
 
 def _now(job: Job, typed: str) -> dict[str, Any]:
     """Gather what is said about the film temperature that was typed."""
-    from planner.report.tension_words import to_do
     from planner.report.words import Words
+    from planner.report.yard.tension import to_do
     from planner.units import show as amount
 
     words = Words(units=job.units, time_zone=job.place.time_zone)
@@ -110,10 +110,10 @@ def _no_course(visit: Visit, missing: PlannerError | None) -> str:
 def _shown(plan: TensionPlan) -> dict[str, Any]:
     """Gather what does not hang on the film temperature that was typed."""
     from planner.hours.house import hardware_for
-    from planner.report.fine_print import cautions
-    from planner.report.tension_text import tension_screen
-    from planner.report.tension_words import HAND, beyond, remedy
+    from planner.report.screen.tension import tension_screen
     from planner.report.words import Words
+    from planner.report.yard.fine_print import cautions
+    from planner.report.yard.tension import HAND, beyond, remedy
     from planner.units import show as amount
 
     job, units = plan.job, plan.job.units
@@ -142,7 +142,7 @@ def _shown(plan: TensionPlan) -> dict[str, Any]:
 
 def _cells(row: ChartRow, words: Words) -> tuple[str, ...]:
     """Write a row of the pull chart: film temperature, pull along each span, sag."""
-    from planner.report.tension_words import pull_cell
+    from planner.report.yard.tension import pull_cell
     from planner.units import show as amount
 
     return (

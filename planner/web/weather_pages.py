@@ -53,7 +53,7 @@ def _found(
     visit: Visit, given: Given
 ) -> tuple[list[tuple[str, str]], list[tuple[str, str, int, str]]]:
     """Say what was found in the file: by label, and column by column."""
-    from planner.report.found import weather_columns, weather_facts
+    from planner.report.screen.found import weather_columns, weather_facts
     from planner.report.words import Words
 
     units, zone = "si", "UTC"

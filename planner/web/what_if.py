@@ -85,10 +85,10 @@ def _shown(
     errors: Mapping[str, PlannerError],
     changed: set[str],
 ) -> Response:
-    from planner.report.fine_print import cautions
-    from planner.report.heading import about_job, about_weather, use_until
-    from planner.report.side_by_side import side_by_side
+    from planner.report.answer.heading import about_job, about_weather, use_until
+    from planner.report.answer.side_by_side import side_by_side
     from planner.report.words import Words
+    from planner.report.yard.fine_print import cautions
 
     plan = plans[0]
     job = plan.job

@@ -12,7 +12,7 @@ from planner.plan.course import first_night, follow, gust_tension, inflation_ten
 from planner.plan.make import make_plan
 from planner.plan.pull import ALONG, OVER, chart_row, pull_chart, spans_of
 from planner.plan.tension_plan import make_tension
-from planner.report.tension_text import CHART_ROWS
+from planner.report.screen.tension import CHART_ROWS
 from tests.hours.made import job, weather
 
 DONE = '[steps."end wall north"]\ndone = true\n[steps."end wall south"]\ndone = true\n'

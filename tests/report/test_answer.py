@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 
 from planner.plan.records import Plan
-from planner.report.answer import answer, stands_to
-from planner.report.text import WIDTH, first_screen
+from planner.report.answer.answer import answer, stands_to
+from planner.report.screen.first import WIDTH, first_screen
 from planner.report.words import Words
 from tests.report.made_chances import CASES, MPH, UP, called, go, left, likely, weighed
 

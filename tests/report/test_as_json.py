@@ -10,8 +10,8 @@ from dataclasses import replace
 import pytest
 
 from planner.plan.records import Plan
-from planner.report.as_json import dumps, windows_1
-from planner.report.inspect_json import inspect_1
+from planner.report.record.inspect import inspect_1
+from planner.report.record.windows import dumps, windows_1
 from tests.report.made_chances import CASES, costs_less, go, left, missing, starts_later
 
 #: Typed from the contract windows/1; a name with [] holds a list of such records.

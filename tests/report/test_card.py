@@ -17,10 +17,10 @@ import pytest
 from planner.job.jobfile import read_job
 from planner.plan.make import make_plan
 from planner.plan.records import Plan
-from planner.report.card import PAPERS, card_pdf, drawn, fitted
-from planner.report.card_layout import Page
-from planner.report.card_rows import NO_START, card_rows
-from planner.report.card_type import face
+from planner.report.card.layout import Page
+from planner.report.card.pdf import PAPERS, card_pdf, drawn, fitted
+from planner.report.card.rows import NO_START, card_rows
+from planner.report.card.type import face
 from planner.report.words import Words
 from planner.weather.read import read_weather
 from tests.report.made_cards import MADE, NAMES, crowded, current, named
@@ -243,7 +243,7 @@ def test_the_same_bytes_whatever_the_computer_prefers(tmp_path: Path) -> None:
     place.write_bytes(pickle.dumps(plan))
     code = (
         "import hashlib, pickle, sys; from pathlib import Path\n"
-        "from planner.report.card import card_pdf\n"
+        "from planner.report.card.pdf import card_pdf\n"
         "plan = pickle.loads(Path(sys.argv[1]).read_bytes())\n"
         "print(hashlib.sha256(card_pdf(plan, units='us', paper='a4')).hexdigest())"
     )

@@ -15,10 +15,10 @@ from planner.job.jobfile import read_job
 from planner.plan.make import make_plan
 from planner.plan.pull import pull_chart
 from planner.plan.records import Plan
-from planner.report.card_rows import Card, card_rows, film_temps
-from planner.report.fine_print import TRUST, cautions
-from planner.report.why import why
+from planner.report.answer.why import why
+from planner.report.card.rows import Card, card_rows, film_temps
 from planner.report.words import Words
+from planner.report.yard.fine_print import TRUST, cautions
 from planner.site.wind import gust_at_height
 from planner.weather.read import read_weather
 from planner.weather.table import Note

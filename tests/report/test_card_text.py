@@ -9,8 +9,8 @@ import pytest
 from planner.job.jobfile import read_job
 from planner.plan.make import make_plan
 from planner.plan.records import Plan
-from planner.report.card_rows import NO_START, card_rows
-from planner.report.card_text import WIDTH, card_text
+from planner.report.card.rows import NO_START, card_rows
+from planner.report.card.text import WIDTH, card_text
 from planner.report.words import Words, plain
 from planner.weather.read import read_weather
 from tests.report.made_cards import MADE, NAMES, crowded, current, named

@@ -10,7 +10,7 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from planner.plan.records import Plan
-from planner.report.chart import chart_bytes, day_sheet
+from planner.report.picture.day_sheet import chart_bytes, day_sheet
 from tests.report.made_chances import CASES as MANY
 from tests.report.made_chances import starts_later
 

@@ -6,8 +6,8 @@ import math
 from dataclasses import replace
 
 from planner.plan.records import Plan
-from planner.report.checklists import at_first_light, evening_before
 from planner.report.words import Words
+from planner.report.yard.checklists import at_first_light, evening_before
 
 
 def words_for(plan: Plan) -> Words:

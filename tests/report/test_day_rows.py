@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from planner.plan.records import Plan
-from planner.report.day_rows import DayRows, lay_out
+from planner.report.picture.day_rows import DayRows, lay_out
 from tests.report.made_chances import likely, starts_later, weighed
 
 THU = dt.date(2031, 5, 1)

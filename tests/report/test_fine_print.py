@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from planner.plan.records import ColumnState, Plan
-from planner.report.fine_print import ONE_FORECAST, cautions, notes
+from planner.report.yard.fine_print import ONE_FORECAST, cautions, notes
 from planner.weather.table import Note
 
 LINE = 80 - 12  # what is left beside the label of the first screen

@@ -12,9 +12,9 @@ import pandas as pd
 import pytest
 
 from planner.plan.records import Plan
-from planner.report.as_json import dumps
-from planner.report.found import archive_report, job_report, weather_report
-from planner.report.inspect_json import inspect_1
+from planner.report.record.inspect import inspect_1
+from planner.report.record.windows import dumps
+from planner.report.screen.found import archive_report, job_report, weather_report
 from planner.weather.archive import read_archive
 from planner.weather.table import COLUMNS, Note, Weather, WeatherPlace
 

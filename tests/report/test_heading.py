@@ -7,7 +7,7 @@ from dataclasses import replace
 import pandas as pd
 
 from planner.plan.records import Plan
-from planner.report.heading import about_job, about_weather, use_until
+from planner.report.answer.heading import about_job, about_weather, use_until
 from planner.report.words import Words
 from tests.report.conftest import at
 

@@ -11,9 +11,9 @@ import pandas as pd
 import pytest
 
 from planner.history.misses import DAYS_AHEAD, Learned, Miss
-from planner.report.as_json import dumps
-from planner.report.learn_json import learn_json
-from planner.report.learn_text import learn_text
+from planner.report.record.learn import learn_json
+from planner.report.record.windows import dumps
+from planner.report.screen.learn import learn_text
 from planner.weather.error_file import shipped_error
 
 FORBIDDEN = re.compile(r"\b(nan|members?|margin|p90|inf)\b", re.IGNORECASE)

@@ -15,11 +15,11 @@ import html5lib
 import pytest
 
 from planner.plan.records import Plan
-from planner.report.answer import answer
-from planner.report.fine_print import cautions
-from planner.report.page import page
-from planner.report.phase_rows import phase_rows
+from planner.report.answer.answer import answer
+from planner.report.answer.phase_rows import phase_rows
+from planner.report.page.page import page
 from planner.report.words import Words
+from planner.report.yard.fine_print import cautions
 from tests.report.made_chances import CASES as MANY
 from tests.report.test_real_plans import ASKED, FORBIDDEN, a_plan
 

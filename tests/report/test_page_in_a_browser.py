@@ -11,7 +11,7 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from planner.report.page import page
+from planner.report.page.page import page
 from tests.browser import LEAST_CONTRAST, Watched
 from tests.report.test_page import real
 from tests.report.test_real_plans import ASKED

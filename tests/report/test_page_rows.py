@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from planner.plan.pull import pull_chart
 from planner.plan.records import Plan
-from planner.report.page_rows import (
+from planner.report.page.rows import (
     DEGREES,
     Fold,
     HourLine,

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from planner.plan.records import Plan
 from planner.report import words as say
-from planner.report.phase_rows import phase_rows
+from planner.report.answer.phase_rows import phase_rows
 from planner.report.words import Words
 from tests.report.made_chances import starts_later
 

@@ -14,9 +14,9 @@ import pytest
 from planner.job.jobfile import read_job
 from planner.plan.make import make_plan
 from planner.plan.records import Plan
-from planner.report.as_json import dumps, windows_1
-from planner.report.chart import day_sheet
-from planner.report.text import WIDTH, first_screen
+from planner.report.picture.day_sheet import day_sheet
+from planner.report.record.windows import dumps, windows_1
+from planner.report.screen.first import WIDTH, first_screen
 from planner.weather.read import read_weather
 
 DATA = Path(__file__).parents[2] / "data"

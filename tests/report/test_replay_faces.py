@@ -15,12 +15,12 @@ import pytest
 
 from planner.errors import UsageError
 from planner.history.records import DayAhead, Policy, Replay, Tenth
-from planner.report.as_json import dumps
-from planner.report.reliability_chart import reliability_figure
-from planner.report.replay_json import replay_json
-from planner.report.replay_text import how_chances_held, replay_text
+from planner.report.picture.reliability import reliability_figure
+from planner.report.record.replay import replay_json
+from planner.report.record.windows import dumps
 from planner.report.save import REPLAY_SUFFIXES, check_suffixes, replay_file
-from planner.report.text import WIDTH
+from planner.report.screen.first import WIDTH
+from planner.report.screen.replay import how_chances_held, replay_text
 from tests.report.made_replay import CASES, blank, made, policy, tenth
 
 SVG = "{http://www.w3.org/2000/svg}"

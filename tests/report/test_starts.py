@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planner.plan.records import Plan
-from planner.report.starts import next_starts, order
+from planner.report.answer.starts import next_starts, order
 from planner.report.words import Words
 from tests.report.made_chances import (
     CASES,

@@ -9,8 +9,8 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from planner.report.chart import chart_bytes
-from planner.report.tension_chart import tension_figure
+from planner.report.picture.day_sheet import chart_bytes
+from planner.report.picture.tension import tension_figure
 from tests.report.made_tension import CASES, INCH, now_at, row, with_course
 
 SVG = "{http://www.w3.org/2000/svg}"

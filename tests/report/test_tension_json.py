@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 
 from planner.errors import UsageError
-from planner.report.as_json import dumps, windows_1
+from planner.report.record.tension import chart_csv, tension_1
+from planner.report.record.windows import dumps, windows_1
 from planner.report.save import SUFFIXES, TENSION_SUFFIXES, check_suffixes, tension_file
-from planner.report.tension_json import chart_csv, tension_1
 from tests.report.conftest import forecast_plan, window, with_roof
 from tests.report.made_tension import CASES, SPANS, now_at, with_course
 

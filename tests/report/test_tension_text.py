@@ -10,10 +10,10 @@ import pytest
 
 from planner.hours.records import Window
 from planner.plan.records import Plan, Strain
-from planner.report.tension_text import tension_screen
-from planner.report.tension_words import band, beyond
-from planner.report.text import WIDTH, first_screen
+from planner.report.screen.first import WIDTH, first_screen
+from planner.report.screen.tension import tension_screen
 from planner.report.words import Words
+from planner.report.yard.tension import band, beyond
 from tests.report.conftest import ZONE, at, with_roof
 from tests.report.made_tension import CASES, now_at, with_course
 

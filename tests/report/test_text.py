@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from planner.plan.records import Plan
-from planner.report.text import WIDTH, first_screen, show
+from planner.report.screen.first import WIDTH, first_screen, show
 
 FORBIDDEN = re.compile(r"\b(nan|members?|margin|p90|inf)\b", re.IGNORECASE)
 

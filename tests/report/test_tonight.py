@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from planner.report.tonight import tonight
 from planner.report.words import Words
+from planner.report.yard.tonight import tonight
 from tests.report.test_page import real
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from planner.plan.records import Change, Plan
-from planner.report.why import why
+from planner.report.answer.why import why
 from planner.report.words import Words
 from tests.report.made_chances import (
     CASES,

@@ -12,7 +12,7 @@ from schemathesis.specs.openapi.checks import positive_data_acceptance
 
 from planner.job.jobfile import parse_job
 from planner.plan.make import make_plan
-from planner.report.as_json import dumps, windows_1
+from planner.report.record.windows import dumps, windows_1
 from tests.web.made_app import COUNT, HOST, JOB, WEATHER, app_of, browser, demo_weather
 
 TEXT = WEATHER.decode()

@@ -326,9 +326,9 @@ def test_tension_shows_what_the_command_says(client):
     """Chart, course and cautions, the same words and numbers; files of it too."""
     from planner.hours.house import with_steps
     from planner.plan.tension_plan import make_tension
-    from planner.report.tension_text import CHART_ROWS
-    from planner.report.tension_words import pull_cell
+    from planner.report.screen.tension import CHART_ROWS
     from planner.report.words import Words
+    from planner.report.yard.tension import pull_cell
     from tests.web.made_app import demo_weather
 
     job = with_steps(parse_job(JOB))

@@ -1,6 +1,6 @@
 """The calendar file (RFC 5545): call the crew, start, last start, be down, look again, check.
 
-What an entry says stands in ``diary_entries``; here it is put into the file.
+What an entry says stands in ``entries``; here it is put into the file.
 """
 
 from __future__ import annotations
@@ -11,10 +11,10 @@ import uuid
 from typing import TYPE_CHECKING, Final
 
 from planner.job.phases import SETS_PULL
-from planner.report.diary_entries import KINDS, Entry, answered, entries
-from planner.report.fine_print import cautions
-from planner.report.heading import use_until
+from planner.report.answer.heading import use_until
+from planner.report.calendar.entries import KINDS, Entry, answered, entries
 from planner.report.words import Words
+from planner.report.yard.fine_print import cautions
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -31,7 +31,7 @@ _MINUTE: Final = 60.0
 _KEEP: Final = {"down-by": ("If the crew is up, keep to the time set before.",)}
 
 
-def diary(plan: Plan, *, units: str) -> str:
+def calendar_text(plan: Plan, *, units: str) -> str:
     """Write the plan as entries for a calendar, with alarms before they are due.
 
     A phone rings where nobody looks at a page: before the last start, and before the

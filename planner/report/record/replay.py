@@ -21,7 +21,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from planner.report.as_json import iso, number, version_here
+from planner.report.record.windows import iso, number, version_here
 
 if TYPE_CHECKING:
     from planner.history.records import DayAhead, Policy, Replay, Tenth

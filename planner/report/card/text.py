@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from planner.report import words as say
-from planner.report.card_rows import (
+from planner.report.card.rows import (
     CALLER,
     MEASURED,
     OUTRANKS,
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from planner.plan.records import Plan
-    from planner.report.card_rows import PullTable, Work
-    from planner.report.phase_rows import PhaseRow
+    from planner.report.answer.phase_rows import PhaseRow
+    from planner.report.card.rows import PullTable, Work
 
 WIDTH: Final = 72
 _LABEL: Final = 9  # columns before what stands beside a label

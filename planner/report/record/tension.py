@@ -21,9 +21,9 @@ import io
 import math
 from typing import TYPE_CHECKING, Any
 
-from planner.report.as_json import iso, note_rows, number, strain_rows, version_here
-from planner.report.tension_words import HAND
+from planner.report.record.windows import iso, note_rows, number, strain_rows, version_here
 from planner.report.words import to_5_mm
+from planner.report.yard.tension import HAND
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

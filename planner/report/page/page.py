@@ -7,19 +7,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from planner.plan.pull import pull_chart
-from planner.report.answer import answer
-from planner.report.checklists import at_first_light, evening_before
-from planner.report.daylight import in_hand, work_light
-from planner.report.fine_print import cautions, notes
-from planner.report.hardware import hardware_to_have, sheets_to_cut
-from planner.report.heading import NOT_YET, about_weather, house_and_crew, use_until
-from planner.report.page_rows import DEGREES, day_sheets, facts, limit_lines, pull_table
-from planner.report.phase_rows import phase_rows
-from planner.report.starts import all_together, other_starts, step_rows
-from planner.report.tension_words import beyond
-from planner.report.tonight import tonight
-from planner.report.why import why
+from planner.report.answer.answer import answer
+from planner.report.answer.heading import NOT_YET, about_weather, house_and_crew, use_until
+from planner.report.answer.phase_rows import phase_rows
+from planner.report.answer.starts import all_together, other_starts, step_rows
+from planner.report.answer.why import why
+from planner.report.page.rows import DEGREES, day_sheets, facts, limit_lines, pull_table
 from planner.report.words import Words, day
+from planner.report.yard.checklists import at_first_light, evening_before
+from planner.report.yard.daylight import in_hand, work_light
+from planner.report.yard.fine_print import cautions, notes
+from planner.report.yard.hardware import hardware_to_have, sheets_to_cut
+from planner.report.yard.tension import beyond
+from planner.report.yard.tonight import tonight
 from planner.units import parse
 
 if TYPE_CHECKING:

@@ -6,9 +6,9 @@ import io
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
-from planner.report.card_layout import MARGIN, Look, lay_out
-from planner.report.card_rows import card_rows
-from planner.report.card_type import face, shown
+from planner.report.card.layout import MARGIN, Look, lay_out
+from planner.report.card.rows import card_rows
+from planner.report.card.type import face, shown
 from planner.report.words import Words
 
 if TYPE_CHECKING:
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from planner.plan.records import Plan
-    from planner.report.card_layout import Page
-    from planner.report.card_rows import Card
+    from planner.report.card.layout import Page
+    from planner.report.card.rows import Card
 
 #: Width and height of the paper [in].
 PAPERS: Final = {"letter": (8.5, 11.0), "a4": (210.0 / 25.4, 297.0 / 25.4)}

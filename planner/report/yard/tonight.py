@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from planner.reference.tables import value
 from planner.report import words as say
-from planner.report.answer import stands_to
+from planner.report.answer.answer import stands_to
 
 if TYPE_CHECKING:
     from planner.plan.records import Plan

@@ -13,9 +13,9 @@ import math
 import re
 from typing import TYPE_CHECKING, Any, Final
 
-from planner.report.day_rows import lay_out
-from planner.report.fine_print import notes
+from planner.report.picture.day_rows import lay_out
 from planner.report.words import ANSWERS, day, plain, wrap
+from planner.report.yard.fine_print import notes
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from planner.hours.records import Window
     from planner.plan.records import Plan
-    from planner.report.day_rows import Cell, DayRows, State
+    from planner.report.picture.day_rows import Cell, DayRows, State
 
 INK: Final = "#1c1c1c"
 MARK: Final = "#1d5fa8"  # the second ink: limits and the job itself

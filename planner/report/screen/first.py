@@ -5,22 +5,22 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from planner.report import words as say
-from planner.report.answer import answer
-from planner.report.daylight import in_hand, work_light
-from planner.report.fine_print import cautions, notes
-from planner.report.heading import NOT_YET, about_job, about_weather, use_until
-from planner.report.phase_rows import phase_rows
-from planner.report.starts import next_starts, order
-from planner.report.tension_words import at_the_locks, beyond
-from planner.report.why import why
+from planner.report.answer.answer import answer
+from planner.report.answer.heading import NOT_YET, about_job, about_weather, use_until
+from planner.report.answer.phase_rows import phase_rows
+from planner.report.answer.starts import next_starts, order
+from planner.report.answer.why import why
 from planner.report.words import Words
+from planner.report.yard.daylight import in_hand, work_light
+from planner.report.yard.fine_print import cautions, notes
+from planner.report.yard.tension import at_the_locks, beyond
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from planner.hours.records import Window
     from planner.plan.records import Plan
-    from planner.report.phase_rows import PhaseRow
+    from planner.report.answer.phase_rows import PhaseRow
 
 WIDTH: Final = 80
 _TOP: Final = 9  # columns before the answer

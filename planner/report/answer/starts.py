@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from planner.report import words as say
+from planner.report.answer.why import waits
 from planner.report.chances import brief_trouble
-from planner.report.why import waits
 
 if TYPE_CHECKING:
     from planner.hours.records import Window

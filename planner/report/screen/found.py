@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from planner.report.fine_print import COUNTED, blank_hours
-from planner.report.hardware import hardware_to_have, sheets_to_cut
-from planner.report.text import item, items
+from planner.report.screen.first import item, items
 from planner.report.words import Words, duration, people, plain
+from planner.report.yard.fine_print import COUNTED, blank_hours
+from planner.report.yard.hardware import hardware_to_have, sheets_to_cut
 from planner.units import show
 from planner.weather.table import COLUMN
 

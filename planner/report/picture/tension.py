@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 from planner.film.sag import slack_allowed
 from planner.reference.tables import value
-from planner.report.chart import FAINT, INK, MARK, STYLE, whole_page, write
-from planner.report.tension_words import beyond
+from planner.report.picture.day_sheet import FAINT, INK, MARK, STYLE, whole_page, write
 from planner.report.words import Words, day, plain, wrap
+from planner.report.yard.tension import beyond
 from planner.units import SHOWN, convert, show
 
 if TYPE_CHECKING:

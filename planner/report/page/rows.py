@@ -6,13 +6,13 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from planner.report.day_rows import lay_out
-from planner.report.tension_words import at_the_locks, chart_cells, to_do
+from planner.report.picture.day_rows import lay_out
 from planner.report.words import day, of_100
+from planner.report.yard.tension import at_the_locks, chart_cells, to_do
 
 if TYPE_CHECKING:
     from planner.plan.records import Plan, PullChart
-    from planner.report.day_rows import DayRows
+    from planner.report.picture.day_rows import DayRows
     from planner.report.words import Words
 
 _DAYS: Final = 3

@@ -11,15 +11,15 @@ from planner.plan.locks import moment_of_locks
 from planner.plan.pull import pull_chart
 from planner.reference.tables import value
 from planner.report import words as say
-from planner.report.answer import answer
+from planner.report.answer.answer import answer
+from planner.report.answer.heading import NOT_YET, about_job, about_weather, use_until
+from planner.report.answer.phase_rows import phase_rows
+from planner.report.answer.why import why
 from planner.report.chances import holds
-from planner.report.checklists import meter_check
-from planner.report.daylight import in_hand, work_light
-from planner.report.fine_print import TRUST, cautions, notes, thunder
-from planner.report.heading import NOT_YET, about_job, about_weather, use_until
-from planner.report.phase_rows import phase_rows
-from planner.report.tension_words import chart_cells
-from planner.report.why import why
+from planner.report.yard.checklists import meter_check
+from planner.report.yard.daylight import in_hand, work_light
+from planner.report.yard.fine_print import TRUST, cautions, notes, thunder
+from planner.report.yard.tension import chart_cells
 from planner.units import convert, show
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from planner.hours.records import Window
     from planner.plan.records import ChartRow, Plan
-    from planner.report.phase_rows import PhaseRow
+    from planner.report.answer.phase_rows import PhaseRow
     from planner.report.words import Words
 
 CALLER: Final = "Caller, the one who says down:"

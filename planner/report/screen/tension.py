@@ -6,9 +6,9 @@ import math
 from typing import TYPE_CHECKING, Final
 
 from planner.reference.tables import value
-from planner.report.tension_words import beyond, chart_cells, remedy, to_do
-from planner.report.text import item, items
+from planner.report.screen.first import item, items
 from planner.report.words import Words
+from planner.report.yard.tension import beyond, chart_cells, remedy, to_do
 from planner.units import show
 
 if TYPE_CHECKING:

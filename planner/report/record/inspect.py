@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.as_json import (
+from planner.report.record.windows import (
     hardware_row,
     iso,
     limit_rows,
@@ -21,7 +21,7 @@ from planner.report.as_json import (
     sheet_rows,
     version_here,
 )
-from planner.report.fine_print import blank_hours
+from planner.report.yard.fine_print import blank_hours
 from planner.weather.read import given
 from planner.weather.table import COLUMN
 
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from planner.film.sheet import Hardware, Sheet
     from planner.job.records import Job, Limit, Step
-    from planner.report.as_json import Limits, Record
+    from planner.report.record.windows import Limits, Record
     from planner.weather.archive import Archive
     from planner.weather.table import Weather, WeatherPlace
 

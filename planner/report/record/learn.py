@@ -18,7 +18,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from planner.report.as_json import iso, number, version_here
+from planner.report.record.windows import iso, number, version_here
 
 if TYPE_CHECKING:
     from planner.history.misses import Learned, Miss

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from planner.report.chart import FAINT, INK, STYLE, whole_page, write
-from planner.report.replay_text import doubts, how_chances_held, played
+from planner.report.picture.day_sheet import FAINT, INK, STYLE, whole_page, write
+from planner.report.screen.replay import doubts, how_chances_held, played
 from planner.report.words import plain, wrap
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Final
 
-from planner.report.text import item, items
+from planner.report.screen.first import item, items
 from planner.report.words import Words, of_100
 
 if TYPE_CHECKING:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.report import words as say
-from planner.report.answer import answer
+from planner.report.answer.answer import answer
 from planner.report.chances import holds, trouble, two_costs
-from planner.report.tension_words import band
+from planner.report.yard.tension import band
 from planner.units import show
 
 if TYPE_CHECKING:

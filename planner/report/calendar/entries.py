@@ -12,19 +12,19 @@ from planner.plan.decide import evening
 from planner.plan.locks import moment_of_locks
 from planner.reference.tables import value
 from planner.report import words as say
-from planner.report.answer import answer
+from planner.report.answer.answer import answer
+from planner.report.answer.phase_rows import phase_rows
+from planner.report.answer.why import why
 from planner.report.chances import holds
-from planner.report.checklists import at_first_light, evening_before
-from planner.report.daylight import in_hand, work_light
-from planner.report.phase_rows import phase_rows
-from planner.report.tension_words import at_the_locks, band
-from planner.report.tonight import tonight
-from planner.report.why import why
+from planner.report.yard.checklists import at_first_light, evening_before
+from planner.report.yard.daylight import in_hand, work_light
+from planner.report.yard.tension import at_the_locks, band
+from planner.report.yard.tonight import tonight
 
 if TYPE_CHECKING:
     from planner.hours.records import Window
     from planner.plan.records import Plan
-    from planner.report.phase_rows import PhaseRow
+    from planner.report.answer.phase_rows import PhaseRow
     from planner.report.words import Words
 
 #: Every kind of entry, in the order of the file, and what it is called when withdrawn.

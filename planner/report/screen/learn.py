@@ -6,7 +6,7 @@ import math
 import shlex
 from typing import TYPE_CHECKING, Final
 
-from planner.report.text import item, items
+from planner.report.screen.first import item, items
 from planner.report.words import Words
 from planner.units import SHOWN, show
 

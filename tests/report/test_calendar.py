@@ -17,8 +17,8 @@ from icalendar import Calendar, Event
 from planner.hours.records import Window
 from planner.job.phases import SETS_PULL
 from planner.plan.records import Plan
-from planner.report.diary import diary, uid
-from planner.report.diary_entries import KINDS
+from planner.report.calendar.entries import KINDS
+from planner.report.calendar.file import calendar_text, uid
 from tests.report import made_chances
 from tests.report.conftest import CASES, END_WALL, JOB, ZONE, at, forecast_plan
 from tests.report.made_chances import EVENING
@@ -40,7 +40,7 @@ def made(name: str) -> Plan:
 def read(plan: Plan, units: str = "us") -> dict[str, Event]:
     """Read the file back and give its entries by kind."""
     kinds = {uid(plan.job, kind): kind for kind in KINDS}
-    found = Calendar.from_ical(diary(plan, units=units)).walk("VEVENT")
+    found = Calendar.from_ical(calendar_text(plan, units=units)).walk("VEVENT")
     by_kind = {kinds[str(event["UID"])]: event for event in found}
     assert len(by_kind) == len(found)
     return by_kind
@@ -90,7 +90,7 @@ def check_lines(text: str) -> None:
 def test_every_plan_is_a_whole_calendar(name: str, units: str) -> None:
     """What RFC 5545 and 5546 ask for is there once; a calendar reads it and writes the same."""
     plan = made(name)
-    text = diary(plan, units=units)
+    text = calendar_text(plan, units=units)
     check_lines(text)
     lines = unfolded(text)
     for head in ("VERSION:2.0", "METHOD:PUBLISH", "CALSCALE:GREGORIAN"):
@@ -103,14 +103,14 @@ def test_every_plan_is_a_whole_calendar(name: str, units: str) -> None:
             assert not isinstance(event[key], list)
         assert event["DTSTAMP"].dt == plan.now
         assert not event.errors
-    assert text == diary(plan, units=units)
+    assert text == calendar_text(plan, units=units)
 
 
 @pytest.mark.parametrize("name", PLANS)
 def test_every_time_is_utc(name: str) -> None:
     """No local time, no time zone to be looked up, nothing before the plan was made."""
     plan = made(name)
-    for line in unfolded(diary(plan, units="us")):
+    for line in unfolded(calendar_text(plan, units="us")):
         if line.startswith("DT"):
             assert re.fullmatch(r"(DTSTART|DTEND|DTSTAMP):\d{8}T\d{6}Z", line)
     for event in read(plan).values():
@@ -122,7 +122,7 @@ def test_every_time_is_utc(name: str) -> None:
 @pytest.mark.parametrize("name", PLANS)
 def test_nobody_is_named_and_nothing_is_private(name: str) -> None:
     """No organizer, no place, no property of a maker's own; the position stays at home."""
-    text = diary(made(name), units="us")
+    text = calendar_text(made(name), units="us")
     assert not re.search(r"(?m)^(X-|ORGANIZER|ATTENDEE|GEO|LOCATION|CONTACT|URL)", text)
     assert "44.0" not in text
     assert "mailto" not in text.lower()
@@ -254,7 +254,7 @@ def in_a_calendar(*plans: Plan) -> dict[str, Event]:
     """Take in one file after the other, as RFC 5546 says: the higher SEQUENCE, then DTSTAMP."""
     kept: dict[str, Event] = {}
     for plan in plans:
-        for event in Calendar.from_ical(diary(plan, units="us")).walk("VEVENT"):
+        for event in Calendar.from_ical(calendar_text(plan, units="us")).walk("VEVENT"):
             old = kept.get(str(event["UID"]))
             if old is None or version(event) > version(old):
                 kept[str(event["UID"])] = event
@@ -325,7 +325,7 @@ def shown(name: str) -> str:
 def check_name(name: str) -> None:
     plan = made("called")
     plan = replace(plan, job=replace(plan.job, name=name))
-    text = diary(plan, units="us")
+    text = calendar_text(plan, units="us")
     check_lines(text)
     assert "<" not in text
     lines = unfolded(text)
@@ -353,7 +353,7 @@ def test_a_hostile_name_stays_a_name(name: str) -> None:
 def test_commas_and_semicolons_are_escaped() -> None:
     """RFC 5545, section 3.3.11, on the bytes themselves."""
     job = replace(JOB, name="House 3; east, by the <i>well</i>\\")
-    written = diary(replace(made("go"), job=job), units="us")
+    written = calendar_text(replace(made("go"), job=job), units="us")
     summary = next(x for x in unfolded(written) if x.startswith("SUMMARY:Be down"))
     assert summary == (r"SUMMARY:Be down: roof sheet - House 3\; east\, by the (i)well(/i)\\")
 
@@ -363,7 +363,7 @@ def test_real_plans(hours: int, people: int, last: int | None, certain: bool) ->
     """The demo at several hours: entries in the order of the work, inside its light."""
     plan = a_plan(hours, people, last, certain=certain)
     found = standing(plan)
-    check_lines(diary(plan, units="si"))
+    check_lines(calendar_text(plan, units="si"))
     if plan.decision.answer == "go":
         assert set(found) >= OF_THE_WINDOW
     if "start" not in found:

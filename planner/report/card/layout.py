@@ -9,13 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
-from planner.report.card_rows import CALLER, MEASURED, OUTRANKS
-from planner.report.card_type import POINT, broken, measured, shown
+from planner.report.card.rows import CALLER, MEASURED, OUTRANKS
+from planner.report.card.type import POINT, broken, measured, shown
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from planner.report.card_rows import Card, PullTable, Work
+    from planner.report.card.rows import Card, PullTable, Work
 
     #: Left and right of a column [in].
     Place = tuple[float, float]

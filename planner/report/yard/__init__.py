@@ -1,0 +1,1 @@
+"""What the crew must know besides: light, what stands, what to have ready, pulls, cautions."""
