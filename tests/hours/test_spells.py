@@ -29,6 +29,12 @@ def test_the_range_goes_as_far_as_the_chance_keeps_up():
     assert spells([60, 74, 75, 80, 78, 75, 74, 60]) == [(2, 3, 5)]
 
 
+def test_the_range_of_a_go_has_no_start_that_is_none():
+    """Under 70 of 100 nobody is sent out: 69 does not belong to 73, though 68 does to 69."""
+    assert spells([60, 69, 73, 70, 69, 60]) == [(2, 2, 3)]
+    assert spells([60, 68, 69, 66, 60]) == [(1, 2, 3)]
+
+
 def test_the_slope_beside_a_hump_is_no_spell():
     """After the best start the chance only falls: there is nothing else to name."""
     assert spells([90, 80, 70, 60, 50, 40, 30, 20, 10]) == [(0, 0, 0)]

@@ -73,3 +73,30 @@ def test_a_phase_after_midnight_names_its_day() -> None:
     )
     rows = phase_rows(plan, replace(window, phases=late), words)
     assert [x.new_day for x in rows] == ["", say.day(night), *[""] * (len(late) - 2)]
+
+
+def test_a_steady_wind_stops_the_work_too() -> None:
+    """Beside the gust where it binds before it does; a steady wind above it says nothing."""
+    plan = starts_later()
+    window = plan.decision.window
+    assert window is not None
+    hand = window.phases[0].hand_limit
+    for steady, said in ((0.7 * hand, True), (1.2 * hand, False), (math.nan, False)):
+        phases = (replace(window.phases[0], hand_mean_limit=steady), *window.phases[1:])
+        [row, *_] = phase_rows(plan, replace(window, phases=phases), words_for(plan, "si"))
+        assert row.in_the_hand == (f"{hand:.1f} / {steady:.1f}" if said else f"{hand:.1f}")
+
+
+def test_a_gust_beyond_the_limit_is_marked() -> None:
+    """What is expected in the middle is held against the limit, not read past it."""
+    plan = starts_later()
+    window = plan.decision.window
+    assert window is not None
+    phase = window.phases[0]
+    for times, marked in ((0.9, False), (1.1, True)):
+        middle = times * phase.gust_limit
+        gusty = replace(phase, gust=(0.5 * middle, middle, 2.0 * middle))
+        rows = phase_rows(
+            plan, replace(window, phases=(gusty, *window.phases[1:])), words_for(plan)
+        )
+        assert rows[0].too_much is marked

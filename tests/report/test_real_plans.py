@@ -62,3 +62,19 @@ def test_every_face_of_a_real_plan(
     record = windows_1(plan)
     assert json.loads(dumps(record)) == record
     assert day_sheet(plan, units="us").axes
+
+
+@pytest.mark.parametrize(("hours", "people", "last", "certain"), ASKED)
+def test_whoever_starts_last_has_time_to_come_down(
+    hours: int, people: int, last: int | None, certain: bool
+) -> None:
+    """Being down is never asked before the work can be done: wet film takes 1.3 times longer
+    (practice), so a dry last start may be that much quicker than the best."""
+    plan = a_plan(hours, people, last, certain=certain)
+    for window in (x for here in plan.steps for x in here.found.windows):
+        work = window.end - window.start
+        assert window.down_by >= window.end - pd.Timedelta(seconds=1)
+        assert window.last_down_by is not None
+        assert window.last_down_by >= window.latest_start + work / 1.35
+        if window.down_later is not None:
+            assert window.down_later > window.down_by
