@@ -87,7 +87,7 @@ def _check_extra() -> None:
     except ImportError as error:
         raise UsageError(
             f"The web page needs libraries that are not installed ({error.name}).",
-            fix='Install them: pip install "planner[web]"',
+            fix='Install them at the top of the checkout: pip install ".[web]"',
         ) from error
 
 

@@ -112,7 +112,7 @@ def test_without_the_extra_it_says_what_to_install(monkeypatch, missing):
     lines = str(done.exception).splitlines()
     assert len(lines) == 2
     assert missing in lines[0]
-    assert 'pip install "planner[web]"' in lines[1]
+    assert 'pip install ".[web]"' in lines[1]
 
 
 def test_a_real_server_answers_and_stops():
