@@ -20,7 +20,6 @@ from planner.web.visit import Here, Visit, go_to
 if TYPE_CHECKING:
     from planner.job.records import Job
     from planner.plan.records import ChartRow, TensionPlan
-    from planner.report.words import Words
 
 router = APIRouter(include_in_schema=False)
 
@@ -113,7 +112,7 @@ def _shown(plan: TensionPlan) -> dict[str, Any]:
     from planner.report.screen.tension import tension_screen
     from planner.report.words import Words
     from planner.report.yard.fine_print import cautions
-    from planner.report.yard.tension import HAND, beyond, remedy
+    from planner.report.yard.tension import beyond, chart_cells, remedy
     from planner.units import show as amount
 
     job, units = plan.job, plan.job.units
@@ -126,8 +125,10 @@ def _shown(plan: TensionPlan) -> dict[str, Any]:
         f"tight at a film temperature of {stress_free}.",
         "spans": [(x, amount(m, "length", units)) for x, m in plan.chart.spans.items()],
         "rows": [
-            (HAND[hand], [_cells(row, words) for row in group])
-            for hand, group in groupby(plan.chart.rows, lambda row: row.hand)
+            (hand, [cells[:-1] for cells in group])
+            for hand, group in groupby(
+                (chart_cells(row, words) for row in plan.chart.rows), lambda cells: cells[-1]
+            )
         ],
         "strains": [f"{beyond(x, words)}. {remedy(x)}".rstrip() for x in strains],
         "course": plan.course is not None,
@@ -138,18 +139,6 @@ def _shown(plan: TensionPlan) -> dict[str, Any]:
         "cautions": cautions(job, keep_clear=clear, units=units),
         "credit": plan.credit,
     }
-
-
-def _cells(row: ChartRow, words: Words) -> tuple[str, ...]:
-    """Write a row of the pull chart: film temperature, pull along each span, sag."""
-    from planner.report.yard.tension import pull_cell
-    from planner.units import show as amount
-
-    return (
-        amount(row.film_temp, "temperature", words.units),
-        *(pull_cell(mm, words) for mm in row.pull.values()),
-        words.small(row.sag) if row.sag > 0.0 else "-",
-    )
 
 
 def _with_row(visit: Visit, film: str) -> TensionPlan:

@@ -328,7 +328,7 @@ def test_tension_shows_what_the_command_says(client):
     from planner.plan.tension_plan import make_tension
     from planner.report.screen.tension import CHART_ROWS
     from planner.report.words import Words
-    from planner.report.yard.tension import pull_cell
+    from planner.report.yard.tension import TOO, pull_cell
     from tests.web.made_app import demo_weather
 
     job = with_steps(parse_job(JOB))
@@ -337,7 +337,8 @@ def test_tension_shows_what_the_command_says(client):
     spoken = Words(units="us", time_zone=plan.time_zone)
     for row in plan.chart.rows:
         cells = " ".join(pull_cell(mm, spoken) for mm in row.pull.values())
-        assert cells in page
+        assert (cells in page) is (not row.against)
+        assert all(TOO[code].capitalize() in page for code in row.against[:1])
     record = client.get("/tension/record", params={"film": "48C"}).json()
     assert record["now"]["film_temp_c"] == 48
     assert len(record["course"]) > 100
