@@ -170,6 +170,8 @@ def assumed(table: JobTable, filled: House, *, units: Units) -> Iterator[str]:
         yield f"each holds {_short(_default_hold(), 'force', units)}"
     if crew.pace is None:
         yield f"pace {_default_pace():g}"
+    if None in (table.stakes.sheet_lost, table.stakes.day_waited):
+        yield "what a loss and a wait cost"
 
 
 def _assumed_house(table: HouseTable, filled: House, *, units: Units) -> Iterator[str]:
