@@ -165,6 +165,15 @@ class Plan:
     use_until: pd.Timestamp | None = None
     on: dt.date | None = None
 
+    def step(self, name: str) -> StepPlan:
+        """Give what the hours say of a step that is still to do, by its name."""
+        return next(here for here in self.steps if here.step.name == name)
+
+    @property
+    def about(self) -> StepPlan | None:
+        """The step that the answer is about, None where none is left."""
+        return next((x for x in self.steps if x.step.name == self.decision.step), None)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChartRow:

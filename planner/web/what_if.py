@@ -87,12 +87,12 @@ def _shown(
 ) -> Response:
     from planner.report.answer.heading import about_job, about_weather, use_until
     from planner.report.answer.side_by_side import side_by_side
-    from planner.report.words import Words
+    from planner.report.reader import words_for
     from planner.report.yard.fine_print import cautions
 
     plan = plans[0]
     job = plan.job
-    words = [Words(units=job.units, time_zone=x.time_zone, light=x.light) for x in plans]
+    words = [words_for(x, job.units) for x in plans]
     clear = plan.hardware.keep_clear
     said = [
         text.format(typed[key] or "the planner's own")

@@ -86,7 +86,7 @@ def phase_rows(plan: Plan, window: Window, words: Words) -> tuple[PhaseRow, ...]
     tuple of PhaseRow
         In the order in which they are done.
     """
-    here = next(x for x in plan.steps if x.step.name == window.step)
+    here = plan.step(window.step)
     many = plan.weather.members > 1
     days = [words.date(x) for x in (window.start, *(x.start for x in window.phases))]
     return tuple(

@@ -254,7 +254,7 @@ def _by(plan: Plan, words: Words) -> str:
 
 
 def _no_place(name: str, plan: Plan, words: Words) -> str:
-    because = next(x for x in plan.steps if x.step.name == name).found.none_because
+    because = plan.step(name).found.none_because
     return f"no hours: {words.trouble(because)}" if because else "no day left for it"
 
 

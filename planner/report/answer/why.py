@@ -34,7 +34,7 @@ def why(plan: Plan, words: Words) -> tuple[str, ...]:
         One line each: what going and waiting cost, the tightest phase, what stops today.
     """
     decision, window = plan.decision, plan.decision.window
-    here = next((x for x in plan.steps if x.step.name == decision.step), None)
+    here = plan.about
     if here is None or "past-finish" in decision.codes:
         return ()
     lines: list[str] = []

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 from planner.job.phases import SETS_PULL
 from planner.report.answer.heading import use_until
 from planner.report.calendar.entries import KINDS, Entry, answered, entries
+from planner.report.reader import words_for
 from planner.report.words import Words
 from planner.report.yard.fine_print import cautions
 
@@ -69,7 +70,7 @@ def calendar_text(plan: Plan, *, units: str) -> str:
     """
     from icalendar import Calendar
 
-    words = Words(units=units, time_zone=plan.time_zone, light=plan.light)
+    words = words_for(plan, units)
     calendar = Calendar()
     calendar.add("prodid", _PRODUCT)
     calendar.add("version", "2.0")

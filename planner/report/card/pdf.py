@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from planner.report.card.layout import MARGIN, Look, lay_out
 from planner.report.card.rows import card_rows
 from planner.report.card.type import face, shown
-from planner.report.words import Words
+from planner.report.reader import words_for
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -57,7 +57,7 @@ def card_pdf(plan: Plan, *, units: str, paper: str) -> bytes:
     """
     import matplotlib as mpl
 
-    card = card_rows(plan, Words(units=units, time_zone=plan.time_zone, light=plan.light))
+    card = card_rows(plan, words_for(plan, units))
     width, height = PAPERS[paper]
     about = {"Title": shown(f"Crew card, {plan.job.name}: {card.title}"), "CreationDate": None}
     file = io.BytesIO()

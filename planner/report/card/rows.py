@@ -231,7 +231,7 @@ def _work(plan: Plan, window: Window, words: Words) -> Work:
 
 def _stops(plan: Plan, window: Window, words: Words) -> tuple[str, ...]:
     """Give the stop lines: lowest limit, thunder, light, rain, minutes to keep."""
-    here = next(x for x in plan.steps if x.step.name == window.step)
+    here = plan.step(window.step)
     lines = [f"{meter_check(plan, words)}", thunder(plan.job)]
     if any(x.quantity == "rain" for own in here.found.limits.values() for x in own):
         lines.append(_RAIN)
@@ -288,7 +288,7 @@ def film_temps(plan: Plan, window: Window, *, units: str) -> tuple[float, ...]:
     The film of an hour that is not known is taken as its air.
     """
     day = _day(plan, window.start)
-    hours = next(x for x in plan.steps if x.step.name == window.step).found.hours
+    hours = plan.step(window.step).found.hours
     light = [
         x.temp_air if x.film_temp is None else x.film_temp
         for x in hours

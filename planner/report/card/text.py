@@ -11,7 +11,7 @@ from planner.report.card.rows import (
     OUTRANKS,
     card_rows,
 )
-from planner.report.words import Words
+from planner.report.reader import words_for
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -43,7 +43,7 @@ def card_text(plan: Plan, *, units: str) -> str:
     str
         Lines of at most 72 columns of ASCII, ending in a line feed.
     """
-    card = card_rows(plan, Words(units=units, time_zone=plan.time_zone, light=plan.light))
+    card = card_rows(plan, words_for(plan, units))
     sections = [
         [*_wrapped([card.house]), *_wrapped([card.title])],
         _beside(card.answer, (*card.said, card.use)),

@@ -13,6 +13,7 @@ from planner.report.answer.phase_rows import phase_rows
 from planner.report.answer.starts import all_together, other_starts, step_rows
 from planner.report.answer.why import why
 from planner.report.page.rows import DEGREES, day_sheets, facts, limit_lines, pull_table
+from planner.report.reader import words_for
 from planner.report.words import Words, day
 from planner.report.yard.checklists import at_first_light, evening_before
 from planner.report.yard.daylight import in_hand, work_light
@@ -48,7 +49,7 @@ def page(plan: Plan, *, units: str) -> str:
         its script.
     """
     return _template("page.html").render(
-        title=f"{plan.job.name}: {answer(plan, _words(plan, units)).word}",
+        title=f"{plan.job.name}: {answer(plan, words_for(plan, units)).word}",
         style=style(),
         script=script(),
         part=plan_part(plan, units=units),
@@ -70,7 +71,7 @@ def plan_part(plan: Plan, *, units: str) -> str:
     str
         HTML that belongs inside ``<main>``.
     """
-    return _template("plan.html").render(_shown(plan, _words(plan, units)))
+    return _template("plan.html").render(_shown(plan, words_for(plan, units)))
 
 
 def style() -> str:
@@ -107,10 +108,6 @@ def _template(name: str) -> jinja2.Template:
         undefined=jinja2.StrictUndefined,
     )
     return frame.get_template(name)
-
-
-def _words(plan: Plan, units: str) -> Words:
-    return Words(units=units, time_zone=plan.time_zone, light=plan.light)
 
 
 def _shown(plan: Plan, words: Words) -> dict[str, Any]:

@@ -122,7 +122,7 @@ def day_sheets(plan: Plan, words: Words) -> tuple[DaySheet, ...]:
     tuple of DaySheet
         In the order of the days; empty where no step is left.
     """
-    here = next((x for x in plan.steps if x.step.name == plan.decision.step), None)
+    here = plan.about
     if here is None:
         return ()
     sheet = lay_out(plan, here, units=words.units, days=_DAYS)
@@ -219,7 +219,7 @@ def limit_lines(plan: Plan, words: Words) -> tuple[LimitLine, ...]:
     tuple of LimitLine
         Those that govern, each once.
     """
-    here = next((x for x in plan.steps if x.step.name == plan.decision.step), None)
+    here = plan.about
     if here is None:
         return ()
     held: dict[tuple[str, str, str], list[str]] = {}

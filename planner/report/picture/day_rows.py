@@ -16,6 +16,7 @@ import pandas as pd
 
 from planner.reference.tables import value
 from planner.report.chances import brief_trouble
+from planner.report.reader import words_for
 from planner.report.words import Words, day, of_100
 
 if TYPE_CHECKING:
@@ -199,7 +200,7 @@ def lay_out(plan: Plan, here: StepPlan, *, units: str, days: int) -> DayRows:
     DayRows
         The sheet.
     """
-    words = Words(units=units, time_zone=plan.time_zone, light=plan.light)
+    words = words_for(plan, units)
     hours = here.found.hours
     offset = pd.Timedelta(0)
     if hours:

@@ -10,6 +10,7 @@ from planner.report.answer.heading import NOT_YET, about_job, about_weather, use
 from planner.report.answer.phase_rows import phase_rows
 from planner.report.answer.starts import next_starts, order
 from planner.report.answer.why import why
+from planner.report.reader import words_for
 from planner.report.words import Words
 from planner.report.yard.daylight import in_hand, work_light
 from planner.report.yard.fine_print import cautions, notes
@@ -50,7 +51,7 @@ def first_screen(plan: Plan, *, units: str) -> str:
     str
         Lines of at most 80 columns of ASCII.
     """
-    words = Words(units=units, time_zone=plan.time_zone, light=plan.light)
+    words = words_for(plan, units)
     window = plan.decision.window
     answered = answer(plan, words)
     sections = [
