@@ -1,6 +1,6 @@
 """What was typed on the command line, turned into what the rooms take.
 
-The options that several verbs share are here too.
+The options that several verbs share are here too, and how a refusal is told.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from planner.errors import PlannerError
     from planner.job.records import Job
     from planner.weather.table import Weather
 
@@ -32,7 +33,7 @@ json_option = click.option(
 _PACE = "For certain: 1 has done it often, 1.6 never."
 _LABELS = ("start", "end", "closes")
 #: How a table of any weather is to be read, one forecast or many.
-TABLE_OPTIONS = ("format", "zone", "label", "location")
+TABLE_OPTIONS = ("format", "zone", "label", "location", "model")
 
 
 def weather_options(verb: Callable[..., Any]) -> Callable[..., Any]:
@@ -48,6 +49,7 @@ def weather_options(verb: Callable[..., Any]) -> Callable[..., Any]:
 def table_options(verb: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options that say how a table of any weather is to be read."""
     for option in (
+        click.option("--model", help="Which model's columns, if there are several."),
         click.option("--location", help="Which station or airport of the file."),
         click.option("--label", type=click.Choice(_LABELS), help="What a time labels."),
         click.option("--zone", help="Time zone of times without an offset."),
@@ -118,6 +120,16 @@ def drawing(
     once = {name: text for name, text in reading.items() if name != "issued"}
     options["earlier"] = [read_weather(file, **once) for file in earlier]
     return job, options
+
+
+def complain(error: PlannerError, *, as_json: bool) -> None:
+    """Print an error where errors go, in words or as JSON."""
+    if as_json:
+        import json
+
+        click.echo(json.dumps(error.as_dict()), err=True)
+    else:
+        click.echo(f"planner: {error}", err=True)
 
 
 def reading_options(options: dict[str, str | None]) -> dict[str, Any]:

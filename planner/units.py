@@ -62,7 +62,7 @@ DIMENSIONS: Final[dict[str, tuple[str, dict[str, tuple[float, float]]]]] = {
     ),
     "rain": (
         "mm",
-        {"mm": (1.0, 0.0), "cm": (10.0, 0.0), "in": (25.4, 0.0)},
+        {"mm": (1.0, 0.0), "cm": (10.0, 0.0), "m": (1000.0, 0.0), "in": (25.4, 0.0)},
     ),
     "pressure": (
         "Pa",

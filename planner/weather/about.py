@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.weather.clock import Clock
-    from planner.weather.rows import Numbers, Rows
+    from planner.weather.rows import Rows
+    from planner.weather.sheet import Sheet
 
 KINDS: Final[tuple[str, ...]] = get_args(WeatherKind)
 _WRITE_TIME: Final = "Write it as 2026-04-20T06:00-04:00."
@@ -134,14 +135,14 @@ def choose_kind(
 
 
 def read_times(
-    numbers: Numbers, clock: Clock, *, groups: NDArray[np.object_] | None, notes: list[Note]
-) -> tuple[NDArray[np.datetime64], NDArray[np.datetime64] | None]:
+    sheet: Sheet, clock: Clock, *, groups: NDArray[np.object_] | None, notes: list[Note]
+) -> tuple[NDArray[np.datetime64], NDArray[np.datetime64] | None, str]:
     """Read what each row is labelled with, and when its forecast was issued.
 
     Parameters
     ----------
-    numbers : Numbers
-        The file.
+    sheet : Sheet
+        The table.
     clock : Clock
         The clock of bare times.
     groups : numpy.ndarray or None, shape (rows,)
@@ -151,26 +152,31 @@ def read_times(
 
     Returns
     -------
-    tuple of numpy.ndarray of datetime64[ns], shape (rows,)
-        Labels and issue times, UTC; None for these if no column says so.
+    tuple of numpy.ndarray of datetime64[ns], shape (rows,), and str
+        Labels and issue times, UTC, None for these if no column says so; and the clock in
+        which labels stood, "" if each carried its offset.
 
     Raises
     ------
     WeatherError
         If one of them is blank or cannot be read.
     """
-    if numbers.issue is None:
-        return read_labels(numbers, clock, groups=groups, notes=notes), None
-    each, of = numbers.once(numbers.issue)
+    fields, issue = sheet.clock, sheet.issue
+    if issue is None:
+        labels, zone = read_labels(sheet, clock, fields=fields, groups=groups, notes=notes)
+        return labels, None, str(zone or "")
+    each, of = sheet.once(issue)
     told: list[Note] = []
-    issues = read_labels(each, clock, groups=None, notes=told)[of]
+    issues = read_labels(each, clock, fields=[issue], groups=None, notes=told)[0][of]
     if clock.zone is None or clock.zone.utcoffset(None) is not None:
-        each, which = numbers.once(numbers.clock[0])  # many forecasts of the same hours
-        labels = read_labels(each, clock, groups=None, notes=notes)[which]
+        each, which = sheet.once(fields[0])  # many forecasts of the same hours
+        labels, zone = read_labels(each, clock, fields=fields, groups=None, notes=notes)
+        labels = labels[which]
     else:
-        labels = read_labels(numbers, clock, groups=of.astype(object), notes=notes)
+        kinds = of.astype(object)
+        labels, zone = read_labels(sheet, clock, fields=fields, groups=kinds, notes=notes)
     notes += [note for note in told if note not in notes]
-    return labels, issues
+    return labels, issues, str(zone or "")
 
 
 def choose_issue(
@@ -230,7 +236,7 @@ def choose_issue(
 def _moment(word: str | dt.datetime, clock: dt.tzinfo | None, file: str) -> pd.Timestamp:
     """Read a time that was typed, or stands above the table, as UTC."""
     try:
-        made = pd.Timestamp(word)
+        made = pd.Timestamp(word).as_unit("ns")
     except (ValueError, TypeError) as err:
         text = f'"{word}" is not a time.'
         raise WeatherError(text, fix=_WRITE_TIME, file=file, key="issued") from err
@@ -239,7 +245,7 @@ def _moment(word: str | dt.datetime, clock: dt.tzinfo | None, file: str) -> pd.T
         raise WeatherError(text, fix=_WRITE_TIME, file=file, key="issued")
     if made.tzinfo is None:
         made = made.tz_localize(clock, ambiguous=True, nonexistent="shift_forward")
-    return made.tz_convert("UTC").as_unit("ns")
+    return made.tz_convert("UTC")
 
 
 def issue_time(

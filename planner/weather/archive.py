@@ -23,12 +23,11 @@ from planner.weather.table import Note, Weather
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
     from numpy.typing import NDArray
 
     from planner.weather.formats import Label
-    from planner.weather.read import Found
+    from planner.weather.read import Found, Source
     from planner.weather.rows import Rows
     from planner.weather.table import Floats, GustMeaning, WeatherPlace
 
@@ -161,7 +160,7 @@ class Archive:
 
 
 def read_archive(
-    source: str | Path | Sequence[str | Path],
+    source: Source | Sequence[Source],
     *,
     format: str | None = None,  # noqa: A002 - the word of the command line
     zone: str | None = None,
@@ -175,7 +174,7 @@ def read_archive(
 
     Parameters
     ----------
-    source : path or sequence of paths
+    source : path or Raw, or a sequence of them
         A file, as for ``read_weather``, or several of one place.
     format : str, optional
         Name of a format, where the content does not tell.
@@ -228,7 +227,7 @@ def read_archive(
         format=found.format.name,
         credit=found.meta.get("credit") or found.format.credit,
         file=rows.files[0],
-        gust_meaning=found.format.gust_meaning if given(values, "wind_gust") else "none",
+        gust_meaning=found.gust_meaning if given(values, "wind_gust") else "none",
         gust_resolution=step,
         notes=tuple(notes),
     )

@@ -204,13 +204,14 @@ def _fahrenheit_by_humidity(rows: Rows) -> bool:
     names = ("temp_air", "temp_dew", "relative_humidity")
     if not all(name in rows.values for name in names):
         return False
-    air, dew, humidity = (rows.values[name] for name in names)
-    known = ~np.isnan(air + dew + humidity)
+    air, dew, humidity = np.broadcast_arrays(*(rows.values[name] for name in names))
+    known = (np.abs(air) < _KELVIN) & (np.abs(dew) < _KELVIN) & ~np.isnan(humidity)
     if known.sum() < _ROUND_ROWS:
         return False
     factor, offset = unit_factor("F", "temperature")
+    air, dew, humidity = air[known], dew[known], humidity[known]
     off = [
-        np.median(np.abs(_humidity(a, d) - humidity)[known])
+        np.median(np.abs(_humidity(a, d) - humidity))
         for a, d in ((air, dew), (air * factor + offset, dew * factor + offset))
     ]
     return bool(off[0] > 5.0 and off[1] < 2.0)
@@ -317,7 +318,7 @@ def _doubt_dew(rows: Rows, notes: list[Note]) -> None:
 
 def _note_trace(rows: Rows, notes: list[Note]) -> None:
     taken = rows.taken.get("precipitation")
-    if taken is None or taken.source.trace is None:
+    if taken is None or not taken.source.trace:
         return
     worth = taken.source.trace_value
     count = int((rows.values["precipitation"] == worth).sum())

@@ -17,15 +17,19 @@ import numpy as np
 import pandas as pd
 
 from planner.errors import WeatherError, nearest
+from planner.weather.reports import east_by_reports
+from planner.weather.stamps import times_of_parts
 from planner.weather.table import Note
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from planner.weather.rows import Numbers
+    from planner.weather.formats import Field
+    from planner.weather.sheet import Sheet
 
     Times = NDArray[np.datetime64]
 
+STANDARD: Final = "standard"  # the place's standard time the year round
 _FIRST, _LAST = np.datetime64("1850-01-01"), np.datetime64("2200-01-01")
 _WITH_OFFSET: Final = re.compile(r"(?:[zZ]|[+-]\d\d:?\d\d)$")
 _OFFSET: Final = re.compile(r"^(?:UTC|GMT)?\s*([+-])(\d\d?):?(\d\d)?$")
@@ -91,13 +95,13 @@ def read_zone(name: str, *, file: str | None = None) -> dt.tzinfo:
         ) from err
 
 
-def choose_clock(numbers: Numbers, zone: str | None) -> Clock:
+def choose_clock(sheet: Sheet, zone: str | None) -> Clock:
     """Tell which clock the file's bare times are in: the option, the file, the format.
 
     Parameters
     ----------
-    numbers : Numbers
-        The file.
+    sheet : Sheet
+        The table.
     zone : str or None
         The option.
 
@@ -111,8 +115,10 @@ def choose_clock(numbers: Numbers, zone: str | None) -> Clock:
     WeatherError
         If the zone or the file's offset cannot be read.
     """
-    meta, file = numbers.sheet.meta, numbers.sheet.file
-    stated = meta.get("zone") or numbers.sheet.format.time.get("zone")
+    meta, file = sheet.meta, sheet.file
+    stated = meta.get("zone") or sheet.format.time.get("zone")
+    if stated == STANDARD:
+        return _standard_clock(sheet, zone)
     own: dt.tzinfo | None = None
     if "offset" in meta:
         if not re.fullmatch(r"-?\d{1,5}", meta["offset"]) or abs(int(meta["offset"])) >= 57600:
@@ -127,17 +133,44 @@ def choose_clock(numbers: Numbers, zone: str | None) -> Clock:
     return Clock(zone=asked, overruled=None if str(own) == str(asked) else own)
 
 
+def _standard_clock(sheet: Sheet, zone: str | None) -> Clock:
+    """Give the standard time of a zone, or of the place the file is for."""
+    if zone is None:
+        try:
+            north, east = float(sheet.meta["latitude"]), float(sheet.meta["longitude"])
+        except (KeyError, ValueError):
+            return Clock(zone=None)
+        from tzfpy import get_tz
+
+        zone = get_tz(east, north)
+    return Clock(zone=_standard_time(read_zone(zone)))
+
+
+def _standard_time(zone: dt.tzinfo) -> dt.timezone:
+    """Give the offset that a zone keeps when its clocks are not put forward."""
+    days = (dt.datetime(2025, month, 1, tzinfo=zone) for month in (1, 7))
+    standard = min(x.utcoffset() or dt.timedelta() for x in days)
+    return dt.timezone(standard)
+
+
 def read_labels(
-    numbers: Numbers, clock: Clock, *, groups: NDArray[np.object_] | None, notes: list[Note]
-) -> Times:
+    sheet: Sheet,
+    clock: Clock,
+    *,
+    fields: list[Field],
+    groups: NDArray[np.object_] | None,
+    notes: list[Note],
+) -> tuple[Times, dt.tzinfo | None]:
     """Turn the file's times into UTC.
 
     Parameters
     ----------
-    numbers : Numbers
-        The file.
+    sheet : Sheet
+        The table.
     clock : Clock
         The clock of bare times.
+    fields : list of Field
+        Where the time stands.
     groups : numpy.ndarray or None, shape (rows,)
         The place of each row [-].
     notes : list of Note
@@ -145,70 +178,104 @@ def read_labels(
 
     Returns
     -------
-    numpy.ndarray of datetime64[ns], shape (rows,)
-        The label of each row, UTC, in the file's order.
+    tuple of numpy.ndarray of datetime64[ns], shape (rows,), and datetime.tzinfo or None
+        The label of each row, UTC, in the file's order; the clock in which they stood,
+        None if each carried its offset.
 
     Raises
     ------
     WeatherError
         If a time cannot be read, does not exist, or nobody says its zone.
     """
-    if numbers.sheet.format.time["kind"] == "day and hour":
-        return _localize(numbers, _day_and_hour(numbers), clock, groups=groups, notes=notes)
-    text = numbers.frame[numbers.clock[0].at].str.strip()
-    _refuse(numbers, text.isna(), "This line has no time.")
-    unix = text.str.fullmatch(r"-?\d{9,11}")
-    if numbers.sheet.format.time["kind"] == "iso or unix" and unix.all():
-        return text.astype("int64").to_numpy().astype("datetime64[s]").astype("datetime64[ns]")
-    aware = text.str.contains(_WITH_OFFSET)
-    if aware.any():
-        _refuse(numbers, ~aware, "This time has no offset from UTC, though others have.")
-    times = pd.to_datetime(text, format="ISO8601", errors="coerce", utc=bool(aware.all()))
-    bad = times.isna()
-    if bad.any():
-        word = text[bad].iloc[0]
-        _refuse(numbers, bad, f'"{word}" is not a time the planner reads.')
-    if aware.all():
+    read = _Read(sheet=sheet, key=fields[0].name)
+    if sheet.format.time["kind"] == "parts" and fields == sheet.clock:
+        stamps = times_of_parts(sheet, fields)
+        return _in_utc(read, stamps, clock, groups=groups, notes=notes)
+    text = sheet.text(fields[0])
+    read.refuse(text == "", f"This {sheet.row_word} has no time.")
+    if sheet.format.time["kind"] == "iso or unix" and text.iloc[0].lstrip("-").isdigit():
+        unix = text.str.fullmatch(r"-?\d{9,11}")
+        read.refuse(~unix, "This is no time in seconds, though others are.")
+        seconds = text.astype("int64").to_numpy().astype("datetime64[s]")
+        return seconds.astype("datetime64[ns]"), None
+    aware = _all_aware(text, read)
+    times = read.read_words(text, utc=aware)
+    if aware:
         times = times.dt.tz_localize(None)
     stamps = times.to_numpy().astype("datetime64[s]")
-    _refuse(numbers, pd.Series((stamps < _FIRST) | (stamps > _LAST)), "This year is no year.")
+    read.refuse(pd.Series((stamps < _FIRST) | (stamps > _LAST)), "This year is no year.")
     stamps = stamps.astype("datetime64[ns]")
-    if aware.all():
-        return stamps
-    return _localize(numbers, stamps, clock, groups=groups, notes=notes)
+    if aware:
+        return stamps, None
+    return _in_utc(read, stamps, clock, groups=groups, notes=notes)
 
 
-def _refuse(numbers: Numbers, rows: pd.Series, message: str) -> None:
-    places = np.flatnonzero(rows.to_numpy(bool))
-    if places.size:
-        raise WeatherError(
-            message,
-            fix="Write times as 2026-04-20T06:00-04:00, or as 2026-04-20T06:00 with --zone.",
-            file=numbers.sheet.file,
-            line=int(numbers.sheet.lines[places[0]]),
-            key=numbers.clock[0].name,
-        )
+def _in_utc(
+    read: _Read,
+    stamps: Times,
+    clock: Clock,
+    *,
+    groups: NDArray[np.object_] | None,
+    notes: list[Note],
+) -> tuple[Times, dt.tzinfo | None]:
+    """Turn bare times into UTC: by the reports beside them, else by the clock."""
+    east = None if clock.overruled is not None else east_by_reports(read.sheet, stamps)
+    if east is None:
+        return _localize(read, stamps, clock, groups=groups, notes=notes), clock.zone
+    if str(clock.zone) == "UTC" and east.any():
+        text = "By the reports in it its times are not UTC; each was read as its report says."
+        notes.append(Note(code="report_clock", text=text, doubt=True))
+    usual = dt.timedelta(minutes=int(np.median(east.astype(np.int64))))
+    zone = clock.zone if clock.zone and str(clock.zone) != "UTC" else dt.timezone(usual)
+    return stamps - east, zone
 
 
-def _day_and_hour(numbers: Numbers) -> Times:
-    """Put days like 20260420 and hours 0 to 24 together."""
-    day, hour = (numbers.number(field, None) for field in numbers.clock)
-    _refuse(numbers, pd.Series(~((day >= 18500101) & (day < 22000101))), "This is no date.")
-    whole = day.astype(np.int64)
-    year, month, date = whole // 10000, whole // 100 % 100, whole % 100
-    months = (year - 1970).astype("datetime64[Y]").astype("datetime64[M]") + (month - 1)
-    days = months.astype("datetime64[D]") + (date - 1)
-    inside = (month >= 1) & (month <= 12) & (date >= 1)
-    wrong = ~inside | (days.astype("datetime64[M]") != months) | (whole != day)
-    _refuse(numbers, pd.Series(wrong), "This is no date.")
-    odd = ~((hour >= 0) & (hour <= 24) & (hour % 1 == 0))
-    _refuse(numbers, pd.Series(odd), "This is no hour from 1 to 24.")
-    times: Times = days.astype("datetime64[ns]") + hour.astype("timedelta64[h]")
-    return times
+def _all_aware(text: pd.Series, read: _Read) -> bool:
+    """Say whether every time carries its offset from UTC; refuse a mixture."""
+    joined, rows = "".join(text.tolist()), len(text)
+    ends = joined.count("Z"), joined.count("+"), joined.count("z")
+    if ends in ((rows, 0, 0), (0, rows, 0)):
+        return True
+    if ends == (0, 0, 0) and joined.count("-") == 2 * rows:  # those of the dates
+        return False
+    aware = text.str.contains(_WITH_OFFSET)
+    if aware.any():
+        read.read_words(text[~aware])
+        read.refuse(~aware, "This time has no offset from UTC, though others have.")
+    return bool(aware.all())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Read:
+    """The table whose times are read, and their column, for messages."""
+
+    sheet: Sheet
+    key: str
+
+    def refuse(self, rows: pd.Series, message: str) -> None:
+        """Refuse the first of some rows, if there is any."""
+        places = np.flatnonzero(rows.to_numpy(bool))
+        if places.size:
+            raise self.sheet.error(
+                message,
+                fix="Write times as 2026-04-20T06:00-04:00, or as 2026-04-20T06:00 "
+                "with --zone.",
+                row=int(places[0]),
+                key=self.key,
+            )
+
+    def read_words(self, text: pd.Series, *, utc: bool = True) -> pd.Series:
+        """Read texts as times; refuse the first that is none."""
+        times = pd.to_datetime(text, format="ISO8601", errors="coerce", utc=utc)
+        bad = times.isna()
+        if bad.any():
+            rows = bad.reindex(self.sheet.frame.index, fill_value=False)
+            self.refuse(rows, f'"{text[bad].iloc[0]}" is not a time the planner reads.')
+        return times
 
 
 def _localize(
-    numbers: Numbers,
+    read: _Read,
     stamps: Times,
     clock: Clock,
     *,
@@ -216,12 +283,11 @@ def _localize(
     notes: list[Note],
 ) -> Times:
     if clock.zone is None:
-        raise WeatherError(
+        raise read.sheet.error(
             "The times have no offset from UTC and the file names no time zone.",
             fix='Add --zone, for example --zone America/New_York (or a line "# zone: ...").',
-            file=numbers.sheet.file,
-            line=int(numbers.sheet.lines[0]),
-            key=numbers.clock[0].name,
+            row=0,
+            key=read.key,
         )
     if clock.overruled is not None:
         text = (
@@ -237,16 +303,18 @@ def _localize(
     skipped = pd.Series(sure.isna())
     if skipped.any():
         when = index[int(np.argmax(skipped))].strftime("%Y-%m-%d %H:%M")
-        _refuse(numbers, skipped, f"{when} does not exist in {clock.zone}: the clocks skip it.")
+        read.refuse(skipped, f"{when} does not exist in {clock.zone}: the clocks skip it.")
     twice = index.tz_localize(clock.zone, ambiguous="NaT", nonexistent="NaT").isna()
     if twice.any():
-        summer = _first_pass(numbers, index, np.flatnonzero(twice), groups=groups, notes=notes)
+        summer = _first_pass(
+            read.sheet, index, np.flatnonzero(twice), groups=groups, notes=notes
+        )
         sure = index.tz_localize(clock.zone, ambiguous=summer, nonexistent="NaT")
     return sure.tz_convert("UTC").tz_localize(None).to_numpy().astype("datetime64[ns]")
 
 
 def _first_pass(
-    numbers: Numbers,
+    sheet: Sheet,
     index: pd.DatetimeIndex,
     rows: NDArray[np.int64],
     *,
@@ -280,8 +348,8 @@ def _first_pass(
         notes.append(Note(code="clock_change", text=text))
     if alone:
         text = (
-            f"On {alone[0]} the clocks went back but the hour stands only once (line "
-            f"{numbers.sheet.lines[rows[0]]}); it was read as the first of the two."
+            f"On {alone[0]} the clocks went back but the hour stands only once "
+            f"({sheet.row_word} {sheet.lines[rows[0]]}); it was read as the first of the two."
         )
         notes.append(Note(code="clock_once", text=text, doubt=True))
     return first

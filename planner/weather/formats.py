@@ -1,7 +1,7 @@
 """The weather formats the planner knows: each is a map, not a program.
 
 A map is one TOML file in ``planner/weather/formats/``. To add a format, write
-one more; the reader needs no change unless its times are composed in a new way.
+one more; the reader needs no change unless its data is laid out in a new way.
 
 ======================  =============================================================
 key                     meaning
@@ -12,28 +12,43 @@ label                   "start" or "end" of the hour, or "closes": a report at a
                         minute belongs to the hour it closes
 gust_meaning            "hour maximum", "10-minute maximum" or "none"
 gust_resolution         step to which gusts are rounded [m/s]
-recognise.columns       header words that must all be there
-recognise.some          header words of which one must be there, or all of
-recognise.words         these words must stand at the head of the file
+remark                  a doubt that holds for every file of the format
+recognise.*             see ``recognise``
+layout.shape            left out for a text table; else how a JSON answer is laid out
+                        (see ``shapes``), or "epw" or "tmy3" (see ``typical``)
 layout.all_known        true: any other column is noted, with the nearest name
-layout.separator        between fields
+layout.separator        between fields; " " is any run of blanks
+layout.names            the fields of a table without a header
+layout.inner            splits one field further: "WND.3" is the fourth part of WND
 layout.comment          first character of a line to leave out
-layout.metadata         "comments" (lines "# key: value") or "block" (a header and a row
-                        of its own above the data)
+layout.metadata         "comments" (lines "# key: value" or "# key -> value"), "block" (a
+                        header and a row of its own above the data) or "columns" (the
+                        first row's cells, and comments)
 layout.blocks           further tables may follow behind a blank line
 layout.header_units     units stand in the header, in parentheses
 layout.issue            column that says when each row's forecast was issued, if a file can
                         hold several forecasts; with it the kind is forecast
 layout.unjoined         the label under which states stay as they are (see ``joins``)
 layout.member           ending that marks the columns of one possible weather
+layout.models           "regex" of what may stand behind a name: a model, or an earlier run
 layout.group            column that names the place, if a file can hold several;
                         ``group_name`` is the word for it
 layout.missing          what stands for "no value" in any column
-time.kind               "iso", "iso or unix" or "day and hour" (20260420 and 1 to 24)
-time.columns, .zone     where the time stands; its clock if the file does not say
+layout.suspect          letter behind a number that the source doubts: taken as missing
+layout.filled           ending of the columns that say where a number is from;
+                        ``by_model`` are the words in them that mean a model
+layout.rows             left out: one row an hour. "reports": any minute, several an hour.
+                        "parts": equal parts of the hour
+layout.keep             { COLUMN = [words] }: rows with other words are left out
+layout.prefer           { COLUMN = [words] }: of an hour with such rows only these
+time.kind               "iso", "iso or unix" or "parts"
+time.columns, .zone     where the time stands; its clock if the file does not say, with
+                        "standard" for the place's standard time the year round
+time.parts              kind "parts": what each column holds (see ``clock``)
+time.reports            column with airport reports, by whose time the clock is checked
 metadata.*              the file's names for latitude, longitude, elevation, name, zone,
                         offset (seconds east), issued, credit, label, kind,
-                        gust_resolution
+                        gust_resolution, gust_meaning, fetched, stale
 columns.NAME            see ``Source``
 ======================  =============================================================
 """
@@ -48,7 +63,7 @@ from functools import cache
 from importlib import resources
 from typing import Any, Final, Literal
 
-from planner.errors import UnitError, UnknownFormat, WeatherError, nearest
+from planner.errors import UnitError, WeatherError
 from planner.units import unit_factor
 from planner.weather.table import COLUMN, GustMeaning, WeatherKind
 
@@ -61,6 +76,7 @@ _PLAIN_UNITS: Final = {
     "W/m2": ("W/m2", "W/m²", "W m-2"),
     "-": ("-", "", "wmo code"),
 }
+_LISTS: Final = ("missing", "between", "words", "bad")
 _FIELD: Final = re.compile(r"^(.*?)\s*(?:\((.*)\))?$")
 
 
@@ -78,8 +94,8 @@ class Source:
         By which the printed number is multiplied before its unit is read [-].
     missing : tuple of float
         Numbers that stand for "no value".
-    trace : float or str or None
-        The number or word that stands for a trace of rain.
+    trace : tuple of float or str
+        Numbers and words that stand for a trace of rain.
     trace_value : float
         What a trace counts as [unit of the table].
     joins : {"", "mean", "larger", "first"}
@@ -89,6 +105,21 @@ class Source:
         One of several parts of a sum, used only where the sum itself is not given.
     between : tuple of float or None
         Codes that mean yes (1); all others mean no (0).
+    words : tuple of str
+        Words that mean yes (1) where a text has one of them; any other text means no.
+    compass : bool
+        The direction is a word: N, NNE, ...
+    combine : {"", "larger"}
+        Of several columns for one of ours: "" takes the first that holds anything,
+        "larger" in each row the largest there is.
+    quality, bad : str and tuple of str
+        Column with a mark of quality, and the marks with which a number is not taken.
+    only : dict of str to tuple of str
+        Columns and what must stand in them for the number to count.
+    shared : bool
+        The number is the sum over an interval, shared evenly by its hours.
+    height : float
+        The height at which wind is measured, if it is not 10 m [m].
     """
 
     name: str
@@ -96,11 +127,25 @@ class Source:
     unit: str = ""
     scale: float = 1.0
     missing: tuple[float, ...] = ()
-    trace: float | str | None = None
+    trace: tuple[float | str, ...] = ()
     trace_value: float = 0.0
     joins: Literal["", "mean", "larger", "first"] = ""
     adds: bool = False
     between: tuple[float, float] | None = None
+    words: tuple[str, ...] = ()
+    compass: bool = False
+    combine: Literal["", "larger"] = ""
+    quality: str = ""
+    bad: tuple[str, ...] = ()
+    only: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    shared: bool = False
+    height: float = 0.0
+
+    @property
+    def needs(self) -> tuple[str, ...]:
+        """The columns of the file it is taken from: its own and those that judge it."""
+        judges = (self.quality, *self.only)
+        return (self.name, *(name for name in judges if name))
 
     def factors(self, unit: str) -> tuple[float, float]:
         """Give the factor and offset from the printed number to the table's unit.
@@ -154,56 +199,91 @@ class Format:
     gust_meaning: GustMeaning
     precipitation_meaning: str
     gust_resolution: float = 0.0
-    recognise: dict[str, list[str]]
+    remark: str = ""
+    recognise: dict[str, Any]
     layout: dict[str, Any]
     time: dict[str, Any]
     metadata: dict[str, str] = field(default_factory=dict)
     columns: tuple[Source, ...]
 
     @property
+    def shape(self) -> str:
+        """How an answer that is no text table is laid out, "" for a text table."""
+        return str(self.layout.get("shape", ""))
+
+    @property
     def separator(self) -> str:
-        """What stands between fields."""
+        """What stands between fields of a text table."""
         return str(self.layout["separator"])
 
-    def fields(self, line: str) -> tuple[Field, ...]:
+    @property
+    def known(self) -> frozenset[str]:
+        """The columns of a file that the map speaks of."""
+        names = {name for source in self.columns for name in source.needs}
+        names |= {*self.time.get("columns", ()), self.time.get("reports", "")}
+        names |= {self.layout.get("issue", ""), self.layout.get("group", "")}
+        names |= {*self.layout.get("keep", ()), *self.layout.get("prefer", ())}
+        if "filled" in self.layout:
+            names |= {f"{source.name}{self.layout['filled']}" for source in self.columns}
+        if self.layout.get("metadata") == "columns":
+            names |= set(self.metadata.values())
+        return frozenset(names - {""})
+
+    def fields(self, line: str, separator: str | None = None) -> tuple[Field, ...]:
         """Split a header line into its fields."""
-        cells = next(csv.reader([line.lstrip("#").strip()], delimiter=self.separator), [])
-        return tuple(self._field(at, cell.strip()) for at, cell in enumerate(cells))
+        if "names" in self.layout:
+            cells = [str(name) for name in self.layout["names"]]
+        else:
+            cells = split_line(line.lstrip("#").strip(), separator or self.separator)
+        return tuple(self.field(at, cell) for at, cell in enumerate(cells))
 
-    def _field(self, at: int, cell: str) -> Field:
-        unit, member = "", ""
-        name = cell
-        if self.layout.get("header_units"):
-            found = _FIELD.match(cell)
-            name, unit = (found.group(1), found.group(2) or "") if found else (cell, "")
+    def field(self, at: int, cell: str, unit: str = "") -> Field:
+        """Tell a field by what its header says.
+
+        Parameters
+        ----------
+        at : int
+            Where it stands, from 0 [-].
+        cell : str
+            The header.
+        unit : str
+            Its unit, where that stands elsewhere.
+
+        Returns
+        -------
+        Field
+            Name, unit, model and member.
+        """
+        name, member, model = cell.strip(), "", ""
+        if self.layout.get("header_units") and not unit and (found := _FIELD.match(name)):
+            name, unit = found.group(1), found.group(2) or ""
         ending = self.layout.get("member")
-        if ending and (split := re.match(rf"^(.+){ending}(\d+)$", name)):
-            name, member = split.groups()
-        return Field(at=at, name=name, unit=unit, member=member)
+        if ending and (split := re.match(rf"^(.+?){ending}(\d+)(_.+)?$", name)):
+            name, member = split.group(1) + (split.group(3) or ""), split.group(2)
+        if "models" in self.layout and name not in self.known:
+            bases = [base for base in self.known if name.startswith(f"{base}_")]
+            base = max(bases, key=len, default="")
+            if base and re.match(self.layout["models"], name[len(base) + 1 :]):
+                name, model = base, name[len(base) + 1 :]
+        return Field(at=at, name=name, unit=unit, member=member, model=model)
 
-    def fits(self, line: str, head: str) -> bool:
-        """Say whether a line is this format's header, under the file's first lines."""
-        if not all(name in line for name in self.recognise["columns"]):
-            return False
-        names = {one.name for one in self.fields(line)}
-        if not names.issuperset(self.recognise["columns"]):
-            return False
-        words = self.recognise.get("words", [])
-        some = self.recognise.get("some", [])
-        if not some and not words:
-            return True
-        told = bool(words) and all(word in head for word in words)
-        return told or any(name in names for name in some)
+
+def split_line(line: str, separator: str) -> list[str]:
+    """Split one line into its fields, those in quotation marks kept whole."""
+    if separator == " ":
+        return line.split()
+    return next(csv.reader([line], delimiter=separator), [])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Field:
-    """One field of a header: where it stands, its name, unit and member number."""
+    """One field of a header: where it stands, its name, unit, member and model."""
 
     at: int
     name: str
     unit: str = ""
     member: str = ""
+    model: str = ""
 
 
 @cache
@@ -231,74 +311,11 @@ def read_map(text: str) -> Format:
     each = tomllib.loads(text)
     sources = []
     for name, row in each.pop("columns").items():
-        lists = {key: tuple(row[key]) for key in ("missing", "between") if key in row}
+        lists: dict[str, Any] = {key: tuple(row[key]) for key in _LISTS if key in row}
+        if "trace" in row:
+            said = row["trace"]
+            lists["trace"] = tuple(said) if isinstance(said, list) else (said,)
+        if "only" in row:
+            lists["only"] = {key: tuple(words) for key, words in row["only"].items()}
         sources.append(Source(**{"name": name, **row, **lists}))
     return Format(**each, columns=tuple(sources))
-
-
-def find_format(
-    head: list[str], *, name: str | None = None, file: str | None = None
-) -> tuple[Format, int]:
-    """Tell the format of a file from its first lines.
-
-    Parameters
-    ----------
-    head : list of str
-        The first lines of the file.
-    name : str, optional
-        The format the user asked for.
-    file : str, optional
-        For the error message.
-
-    Returns
-    -------
-    tuple of Format and int
-        The format, and the place of its header in ``head``, from 0.
-
-    Raises
-    ------
-    UnknownFormat
-        If none fits, or more than one, or the one asked for does not.
-    """
-    known = formats()
-    listed = ", ".join(f"{each.name} ({each.title})" for each in known.values())
-    if name is not None and name not in known:
-        near = nearest(name, known)
-        raise UnknownFormat(
-            f'There is no format "{name}".',
-            fix=f"Use {near[0]}." if near else f"Known: {listed}.",
-            key="format",
-        )
-    tried = known.values() if name is None else [known[name]]
-    text = "\n".join(head)
-    found = [(each, at) for each in tried if (at := _header_line(each, head, text)) is not None]
-    if len(found) == 1:
-        return found[0]
-    if found:
-        names = " and ".join(each.name for each, _ in found)
-        raise UnknownFormat(
-            f"This file fits more than one format: {names}.",
-            fix=f"Say which with --format {found[0][0].name}.",
-            file=file,
-        )
-    first = next((line.strip() for line in head if line.strip()), "")[:60]
-    if name is not None:
-        needs = ", ".join(known[name].recognise["columns"])
-        raise UnknownFormat(
-            f"No line of this file is the header of {name}; it needs {needs} and more.",
-            fix=f'It starts "{first}". Leave --format out, or give another. Known: {listed}.',
-            file=file,
-        )
-    raise UnknownFormat(
-        f'No known weather format fits this file; it starts "{first}".',
-        fix=f"Known: {listed}. Save the hourly data as one of these, for example "
-        "with a header line time,temp_air,wind_speed,wind_gust,precipitation.",
-        file=file,
-    )
-
-
-def _header_line(each: Format, head: list[str], text: str) -> int | None:
-    for at, line in enumerate(head):
-        if each.fits(line, text):
-            return at
-    return None

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
 from planner.errors import GapTooLong, WeatherError
 from planner.weather.clean import plural, raise_gusts
+from planner.weather.merge import one_row_an_hour, whole_hours
 from planner.weather.table import Note
 
 if TYPE_CHECKING:
@@ -19,25 +20,20 @@ if TYPE_CHECKING:
 
     Times = NDArray[np.datetime64]
 
+RowsAre = Literal["hours", "reports", "parts"]
+
 _HOUR: Final = np.timedelta64(3_600_000_000_000, "ns")
 _MINUTE: Final = np.timedelta64(60_000_000_000, "ns")
 _NONE: Final = np.timedelta64(0, "ns")
 
-#: Of two different rows for one hour the larger of these counts; of the rest the last.
-_LARGER: Final = (
-    "wind_speed",
-    "wind_gust",
-    "wind_speed_aloft",
-    "precipitation",
-    "precipitation_probability",
-    "thunder",
-)
 _LONGEST_FILL: Final = 2  # hours over which temperature is filled [-]
 _HOURLY_SHARE: Final = 0.5  # of the steps must be an hour [-]
 _LEAST_SHARE: Final = 0.1  # of the hours between first and last must be there [-]
 
 
-def to_hours(rows: Rows, label: Label, notes: list[Note]) -> tuple[Times, dict[str, Floats]]:
+def to_hours(
+    rows: Rows, label: Label, notes: list[Note], *, rows_are: RowsAre = "hours"
+) -> tuple[Times, dict[str, Floats]]:
     """Put rows on an even grid of hours, each labelled by its start.
 
     Parameters
@@ -49,6 +45,8 @@ def to_hours(rows: Rows, label: Label, notes: list[Note]) -> tuple[Times, dict[s
         of the hour that the report closes.
     notes : list of Note
         What was sorted, dropped, filled or is missing is added here.
+    rows_are : {"hours", "reports", "parts"}
+        One row an hour; reports at any minute, several an hour; equal parts of the hour.
 
     Returns
     -------
@@ -69,13 +67,23 @@ def to_hours(rows: Rows, label: Label, notes: list[Note]) -> tuple[Times, dict[s
     them is. So the first hour of an hour-ending forecast knows rain and gust
     only. Sums of rain and the largest gust are those of the file.
     """
-    _check_steps(rows, label)
+    if rows_are == "hours":
+        _check_steps(rows, label)
+    if rows_are == "parts":
+        label = "closes"
     starts = rows.labels if label == "start" else _ceil(rows.labels, label) - _HOUR
-    if (np.diff(starts) < _NONE).any():
-        order = np.argsort(starts, kind="stable")
-        notes.append(Note(code="sorted", text="The rows were not in order of time; sorted."))
+    back = np.diff(rows.labels) < _NONE
+    if back.any():
+        order = np.argsort(rows.labels, kind="stable")
+        if (back & (np.diff(rows.file_at) == 0)).any():
+            text = "The rows were not in order of time; sorted."
+            notes.append(Note(code="sorted", text=text))
         rows, starts = rows.take(order), starts[order]
-    rows, starts = _one_row_an_hour(rows, starts, notes)
+    if rows_are == "parts":
+        rows, starts = whole_hours(rows, starts, notes)
+    else:
+        told = notes if rows_are == "hours" else []
+        rows, starts = one_row_an_hour(rows, starts, told)
     times = np.arange(starts[0], starts[-1] + _HOUR, _HOUR)
     if starts.size < _LEAST_SHARE * times.size:
         raise GapTooLong(
@@ -88,6 +96,7 @@ def to_hours(rows: Rows, label: Label, notes: list[Note]) -> tuple[Times, dict[s
     values = {name: _spread(value, place, times.size) for name, value in rows.values.items()}
     _note_gaps(times, place, notes)
     _note_missing(rows, notes)
+    _note_blank_gusts(rows, notes)
     for name in ("temp_air", "temp_dew"):
         if name in values:
             values[name] = _fill(name, values[name], notes)
@@ -128,57 +137,6 @@ def _ceil(labels: Times, label: Label) -> Times:
     return np.where(labels > hours, hours + _HOUR, hours)
 
 
-def _one_row_an_hour(rows: Rows, starts: Times, notes: list[Note]) -> tuple[Rows, Times]:
-    fresh = np.concatenate([[True], np.diff(starts) > _NONE])
-    if fresh.all():
-        return rows, starts
-    first = np.flatnonzero(fresh)
-    before = first[np.cumsum(fresh) - 1]
-    differs = np.zeros(starts.size, bool)
-    for value in rows.values.values():
-        same = (value == value[:, before]) | (np.isnan(value) & np.isnan(value[:, before]))
-        differs |= ~same.all(axis=0)
-    _note_doubles(rows, before, doubled=~fresh, differs=differs, notes=notes)
-    last = np.append(first[1:], starts.size) - 1
-    kept = rows.take(last)
-    larger = {
-        name: np.fmax.reduceat(rows.values[name], first, axis=1)
-        for name in _LARGER
-        if name in rows.values
-    }
-    return kept.with_values(**larger), starts[first]
-
-
-def _note_doubles(
-    rows: Rows,
-    before: NDArray[np.int64],
-    *,
-    doubled: NDArray[np.bool_],
-    differs: NDArray[np.bool_],
-    notes: list[Note],
-) -> None:
-    overlap = doubled & (rows.file_at != rows.file_at[before])
-    for code, mask, text in (
-        (
-            "doubled",
-            doubled & ~differs & ~overlap,
-            "twice in the file, both the same; one was kept",
-        ),
-        ("overlap", overlap & ~differs, "in two of the files, both the same; one was kept"),
-        (
-            "doubled_differ",
-            differs,
-            "twice in the file with different numbers; the larger wind, gust and rain and the "
-            "last of the rest were kept",
-        ),
-    ):
-        places = np.flatnonzero(mask)
-        if places.size:
-            first = rows.where(int(places[0]))
-            told = f"{plural(places.size, 'hour')} {text} (first: {first})."
-            notes.append(Note(code=code, text=told, doubt=code == "doubled_differ"))
-
-
 def _spread(value: Floats, place: NDArray[np.int64], hours: int) -> Floats:
     if value.shape[1] == hours:
         return np.array(value)
@@ -210,6 +168,26 @@ def _note_missing(rows: Rows, notes: list[Note]) -> None:
         if blank.any():
             text = f"{name} is missing in {blank.sum():,} of the {blank.size:,} hours given."
             notes.append(Note(code="missing", text=text))
+
+
+def _note_blank_gusts(rows: Rows, notes: list[Note]) -> None:
+    gusts = rows.values.get("wind_gust")
+    if gusts is None or np.isnan(gusts).all():
+        notes.append(
+            Note(
+                code="no_gusts",
+                text="The file has no gusts; they will be estimated.",
+                doubt=True,
+            )
+        )
+        return
+    blank, rows_all = int(np.isnan(gusts).any(axis=0).sum()), gusts.shape[1]
+    if blank:
+        text = (
+            f"{blank:,} of {rows_all:,} gusts are missing ({blank / rows_all:.1%}); "
+            "a blank gust is not calm, they will be estimated."
+        )
+        notes.append(Note(code="gusts_missing", text=text, doubt=blank > 0.05 * rows_all))
 
 
 def _fill(name: str, value: Floats, notes: list[Note]) -> Floats:

@@ -12,6 +12,8 @@ from planner.errors import WeatherError
 
 #: How large a packed file may become [byte]; hourly tables of decades stay far below.
 MOST_UNPACKED: Final = 200_000_000
+_DATA: Final = (".txt", ".csv", ".psv", ".json", ".epw")
+_BESIDE: Final = ("metadaten", "readme", "license", ".")  # what lies beside the data in a zip
 _CHUNK: Final = 1 << 18  # byte
 
 
@@ -71,13 +73,18 @@ def _at_most(packed: io.BufferedIOBase | IO[bytes], file: str, *, most: int) -> 
     return bytes(data)
 
 
+def _is_data(name: str) -> bool:
+    bare = name.rpartition("/")[2].lower()
+    return bare.endswith(_DATA) and not bare.startswith(_BESIDE)
+
+
 def _unzip(data: bytes, file: str, *, most: int) -> bytes:
     with zipfile.ZipFile(io.BytesIO(data)) as box:
-        names = [name for name in box.namelist() if name.lower().endswith((".txt", ".csv"))]
+        names = [name for name in box.namelist() if _is_data(name)]
         if len(names) != 1:
             inside = ", ".join(names or box.namelist()[:5]) or "nothing"
             raise WeatherError(
-                f"A zip must hold one .txt or .csv file; this one holds {inside}.",
+                f"A zip must hold one weather file; this one holds {inside}.",
                 fix="Unpack it and name the file you want.",
                 file=file,
             )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 import pandas as pd
@@ -24,18 +24,23 @@ from planner.weather.about import (
 )
 from planner.weather.clean import check_values, gust_step, refuse_false_gusts
 from planner.weather.clock import choose_clock
+from planner.weather.columns import Numbers
 from planner.weather.formats import LABELS, Format, Label
-from planner.weather.grid import to_hours
-from planner.weather.rows import Numbers, Rows, join_rows, note_unknown
-from planner.weather.table import COLUMNS, Note, Weather
-from planner.weather.text import read_sheet
+from planner.weather.grid import RowsAre, to_hours
+from planner.weather.opened import read_sheet
+from planner.weather.rows import Rows, join_rows
+from planner.weather.sift import preferred, sifted
+from planner.weather.table import COLUMNS, GUST_MEANINGS, Note, Weather
+from planner.weather.text import Raw
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from planner.weather.table import Floats, Origin
+    from planner.weather.table import Floats, GustMeaning, Origin
+
+    Source = str | Path | Raw
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,6 +52,7 @@ class _Part:
     rows: Rows
     groups: NDArray[np.object_] | None
     clock: dt.tzinfo | None
+    zone: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -56,12 +62,25 @@ class Found:
     format: Format
     meta: dict[str, str]
     clock: dt.tzinfo | None
+    zone: str
     rows: Rows
     place: str
 
     def labelled(self, rows: Rows, label: Label) -> Rows:
         """Give rows of this place, joined over the ends of an hour only if the label asks."""
         return rows.unjoined() if label == self.format.layout.get("unjoined") else rows
+
+    @property
+    def rows_are(self) -> RowsAre:
+        """Say what a row is: an hour, a report at any minute, or a part of an hour."""
+        return cast("RowsAre", self.format.layout.get("rows", "hours"))
+
+    @property
+    def gust_meaning(self) -> GustMeaning:
+        """Give what a gust is the largest of, as the file or its format says."""
+        said = self.meta.get("gust_meaning")
+        check_word("gust_meaning", said, GUST_MEANINGS, file=self.rows.files[0])
+        return cast("GustMeaning", said or self.format.gust_meaning)
 
     def gust_resolution(self, rows: Rows, notes: list[Note]) -> float:
         """Give the step to which gusts are rounded, as told or as seen [m/s]."""
@@ -71,7 +90,7 @@ class Found:
 
 
 def read_weather(
-    source: str | Path | Sequence[str | Path],
+    source: Source | Sequence[Source],
     *,
     format: str | None = None,  # noqa: A002 - the word of the command line
     zone: str | None = None,
@@ -79,6 +98,7 @@ def read_weather(
     kind: str | None = None,
     issued: str | dt.datetime | None = None,
     location: str | None = None,
+    model: str | None = None,
 ) -> Weather:
     """Read a weather file into the hourly table that every model reads.
 
@@ -87,9 +107,9 @@ def read_weather(
 
     Parameters
     ----------
-    source : path or sequence of paths
-        A file (.csv or .txt, also .gz, or .zip with one of them inside), or
-        several of one station, such as its years.
+    source : path or Raw, or a sequence of them
+        A file (a table as text or a service's JSON, also .gz, or .zip with one of them
+        inside), or several of one station: its years, or a file a quantity.
     format : str, optional
         Name of a format, where the content does not tell.
     zone : str, optional
@@ -102,6 +122,8 @@ def read_weather(
         When the forecast was made; without an offset it is in ``zone``.
     location : str, optional
         Which place, where a file holds several.
+    model : str, optional
+        Which model, where a file holds the columns of several.
 
     Returns
     -------
@@ -130,13 +152,15 @@ def read_weather(
     check_word("label", label, LABELS, file=None)
     check_word("kind", kind, KINDS, file=None)
     notes: list[Note] = []
-    found = find_rows(source, format=format, zone=zone, location=location, notes=notes)
+    found = find_rows(
+        source, format=format, zone=zone, location=location, model=model, notes=notes
+    )
     first, meta, file = found.format, found.meta, found.rows.files[0]
     rows, column = choose_issue(found.rows, issued, clock=found.clock)
     rows = check_rows(rows, notes)
     step = found.gust_resolution(rows, notes)
     rule = choose_label(label, meta, file, default=first.label)
-    times, values = to_hours(found.labelled(rows, rule), rule, notes)
+    times, values = to_hours(found.labelled(rows, rule), rule, notes, rows_are=found.rows_are)
     index = pd.DatetimeIndex(times, tz="UTC", name="time")
     usual = first.kind if rows.issues is None else "forecast"
     what = choose_kind(kind, meta, rows, default=usual, notes=notes)
@@ -163,27 +187,30 @@ def read_weather(
         place=place_of(meta, found.place, file, notes=notes),
         format=first.name,
         credit=meta.get("credit") or first.credit,
-        gust_meaning=first.gust_meaning if given(values, "wind_gust") else "none",
+        gust_meaning=found.gust_meaning if given(values, "wind_gust") else "none",
         gust_resolution=step,
+        label=rule,
+        zone=found.zone,
         notes=tuple(notes),
     )
 
 
 def find_rows(
-    source: str | Path | Sequence[str | Path],
+    source: Source | Sequence[Source],
     *,
     format: str | None,  # noqa: A002 - the word of the command line
     zone: str | None,
     location: str | None,
+    model: str | None = None,
     notes: list[Note],
 ) -> Found:
     """Open files of one format, join them and keep one place; values are as printed.
 
     Parameters
     ----------
-    source : path or sequence of paths
+    source : path or Raw, or a sequence of them
         The file or files.
-    format, zone, location : str or None
+    format, zone, location, model : str or None
         As for ``read_weather``.
     notes : list of Note
         What was found or doubted is added here.
@@ -198,19 +225,24 @@ def find_rows(
     WeatherError
         As ``read_weather``.
     """
-    sources = [source] if isinstance(source, (str, Path)) else list(source)
+    sources = [source] if isinstance(source, (str, Path, Raw)) else list(source)
     if not sources:
         raise WeatherError("No weather file was named.", fix="Name at least one file.")
-    parts = [
-        _read_part(Path(each), named=format, zone=zone, location=location, notes=notes)
-        for each in sources
-    ]
+    how = {"named": format, "zone": zone, "location": location, "model": model}
+    parts = [_read_part(each, how, notes) for each in sources]
     rows = join_rows(_of_one_format(parts))
     refuse_false_gusts(rows)
     rows, place = _choose_place(rows, parts, location)
     first = parts[0]
+    if first.format.remark:
+        notes.append(Note(code="format", text=first.format.remark, doubt=True))
     return Found(
-        format=first.format, meta=first.meta, clock=first.clock, rows=rows, place=place
+        format=first.format,
+        meta=first.meta,
+        clock=first.clock,
+        zone=first.zone,
+        rows=rows,
+        place=place,
     )
 
 
@@ -235,21 +267,16 @@ def check_rows(rows: Rows, notes: list[Note]) -> Rows:
         As ``read_weather``.
     """
     _check_needed(rows)
-    rows = check_values(rows, notes)
-    _note_blank_gusts(rows, notes)
-    return rows
+    return check_values(rows, notes)
 
 
-def _read_part(
-    path: Path, *, named: str | None, zone: str | None, location: str | None, notes: list[Note]
-) -> _Part:
-    sheet = read_sheet(path, named=named, location=location, notes=notes)
-    note_unknown(sheet, notes)
-    numbers = Numbers(sheet)
-    values, taken, members = numbers.columns()
-    groups = numbers.groups()
-    clock = choose_clock(numbers, zone)
-    labels, issues = read_times(numbers, clock, groups=groups, notes=notes)
+def _read_part(source: Source, how: dict[str, str | None], notes: list[Note]) -> _Part:
+    sheet = read_sheet(source, named=how["named"], location=how["location"], notes=notes)
+    sheet = sifted(sheet, model=how["model"], notes=notes)
+    values, taken, members = Numbers(sheet, notes).columns()
+    groups = sheet.groups()
+    clock = choose_clock(sheet, how["zone"])
+    labels, issues, spoken = read_times(sheet, clock, groups=groups, notes=notes)
     rows = Rows(
         labels=labels,
         values=values,
@@ -259,9 +286,16 @@ def _read_part(
         file_at=np.zeros(sheet.lines.size, np.int64),
         lines=sheet.lines,
         issues=issues,
+        row_word=sheet.row_word,
     )
+    kept = preferred(sheet, labels, groups)
     return _Part(
-        format=sheet.format, meta=sheet.meta, rows=rows, groups=groups, clock=clock.zone
+        format=sheet.format,
+        meta=sheet.meta,
+        rows=rows if kept is None else rows.take(kept),
+        groups=groups if kept is None or groups is None else groups[kept],
+        clock=clock.zone,
+        zone=spoken,
     )
 
 
@@ -341,23 +375,3 @@ def _check_needed(rows: Rows) -> None:
             file=rows.files[0],
             key=names[0],
         )
-
-
-def _note_blank_gusts(rows: Rows, notes: list[Note]) -> None:
-    gusts = rows.values.get("wind_gust")
-    if gusts is None or np.isnan(gusts).all():
-        notes.append(
-            Note(
-                code="no_gusts",
-                text="The file has no gusts; they will be estimated.",
-                doubt=True,
-            )
-        )
-        return
-    blank, rows_all = int(np.isnan(gusts).any(axis=0).sum()), gusts.shape[1]
-    if blank:
-        text = (
-            f"{blank:,} of {rows_all:,} gusts are missing ({blank / rows_all:.1%}); "
-            "a blank gust is not calm, they will be estimated."
-        )
-        notes.append(Note(code="gusts_missing", text=text, doubt=blank > 0.05 * rows_all))

@@ -7,7 +7,7 @@ A time labels the **start** of its hour and is tz-aware UTC. Arrays are
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final, Literal, get_args
 
 import numpy as np
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 Origin = Literal["given", "derived", "estimated", "missing"]
 WeatherKind = Literal["forecast", "ensemble", "observed"]
 GustMeaning = Literal["hour maximum", "10-minute maximum", "none", "not said"]
+GUST_MEANINGS: Final[tuple[str, ...]] = get_args(GustMeaning)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,6 +170,10 @@ class Weather:
         What the gust column holds.
     gust_resolution : float
         Step to which gusts are rounded [m/s].
+    label : str
+        What a time of the file labelled: "start" or "end" of the hour, or "closes".
+    zone : str
+        The clock in which its times stood, "" if each carried its offset from UTC.
     notes : tuple of Note
         What reading found, assumed or doubts.
     """
@@ -185,6 +190,8 @@ class Weather:
     credit: str = ""
     gust_meaning: GustMeaning = "not said"
     gust_resolution: float = 0.0
+    label: str = ""
+    zone: str = ""
     notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-import tempfile
-from dataclasses import dataclass, replace
-from pathlib import Path
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from planner.errors import PlannerError, WeatherError
@@ -26,6 +24,7 @@ READER: Final = {
     "issued": ("When the forecast was made", "as 2026-05-04 04:00-05:00"),
     "kind": ("What it is", ""),
     "location": ("Which station or place of the file", ""),
+    "model": ("Which model, where a file holds several", ""),
 }
 CHOICES: Final = {
     "label": ("start", "end", "closes"),
@@ -73,23 +72,22 @@ def read_given(data: bytes, name: str, options: Mapping[str, str]) -> Given:
     """
     from planner.weather.packed import unpack
     from planner.weather.read import read_weather
+    from planner.weather.text import Raw
 
     name = plain_name(name)
     said = {key: options[key].strip() for key in READER if options.get(key, "").strip()}
-    with tempfile.TemporaryDirectory(prefix="planner-") as folder:
-        path = Path(folder) / name
-        try:
-            path.write_bytes(unpack(data, name, most=MOST_UNPACKED))
-            weather = read_weather(path, **said)
-        except PlannerError as error:
-            raise _as_here(error, name, folder) from error
-    notes = tuple(replace(x, text=x.text.replace(str(path), name)) for x in weather.notes)
+    try:
+        weather = read_weather(
+            Raw(name=name, data=unpack(data, name, most=MOST_UNPACKED)), **said
+        )
+    except PlannerError as error:
+        raise _as_here(error, name) from error
     mark = hashlib.sha256(data + repr((name, sorted(said.items()))).encode()).hexdigest()
     return Given(
         name=name,
         data=data,
         options=said,
-        weather=replace(weather, notes=notes),
+        weather=weather,
         mark=mark,
     )
 
@@ -101,12 +99,9 @@ def plain_name(name: str) -> str:
     return bare[-60:].strip(" .") or "weather.csv"
 
 
-def _as_here(error: PlannerError, name: str, folder: str) -> WeatherError:
+def _as_here(error: PlannerError, name: str) -> WeatherError:
     """Say an error of the reader as it fits a form: no path, no option of a command."""
-    message, fix = (
-        re.sub(r"--([a-z]+)", _label, x.replace(f"{folder}/", "").replace(folder, ""))
-        for x in (error.message, error.fix)
-    )
+    message, fix = (re.sub(r"--([a-z]+)", _label, x) for x in (error.message, error.fix))
     here = WeatherError(message, fix=fix, file=name, line=error.line, key=error.key)
     found = re.search(r"--([a-z]+)", f"{error.message} {error.fix}")
     if found and found.group(1) in READER:

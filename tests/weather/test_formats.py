@@ -7,6 +7,7 @@ import pytest
 from planner.errors import UnitError
 from planner.units import unit_factor
 from planner.weather import formats as maps
+from planner.weather import recognise
 from planner.weather.read import read_weather
 from planner.weather.table import COLUMN
 
@@ -20,7 +21,8 @@ def test_every_map_is_well_formed(name):
     assert one.title
     assert one.precipitation_meaning
     targets = {source.to for source in one.columns}
-    assert {"temp_air", "wind_speed", "wind_gust", "precipitation"} <= targets <= set(COLUMN)
+    assert {"temp_air"} < targets <= set(COLUMN)
+    assert ("wind_gust" in targets) == (one.gust_meaning != "none")
     for source in one.columns:
         assert source.joins in ("", "mean", "larger", "first")
         if source.unit:
@@ -67,7 +69,7 @@ wet = { to = "precipitation", unit = "mm", scale = 0.2, trace = "T", trace_value
 def test_a_new_format_is_a_map(tmp_path, monkeypatch):
     """A file of an unknown kind is read once a map for it is there; no code is added."""
     known = maps.formats() | {"shed": maps.read_map(NEW)}
-    monkeypatch.setattr(maps, "formats", lambda: known)
+    monkeypatch.setattr(recognise, "formats", lambda: known)
     path = tmp_path / "shed.csv"
     path.write_text(
         "kept by hand\nwhen;note;warm;wind;puff;wet\n"

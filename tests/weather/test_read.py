@@ -217,7 +217,7 @@ def test_several_files_of_one_station(tmp_path):
     for name, value in whole.values.items():
         np.testing.assert_array_equal(value, joined.values[name])
     note = next(note for note in joined.notes if note.code == "overlap")
-    assert note.text.startswith("10 hours in two of the files")
+    assert note.text.startswith("10 hours in several of the files")
     with pytest.raises(err.WeatherError, match="the first is knmi"):
         read_weather([SAMPLES / "knmi.txt", SAMPLES / "planner.csv"])
 

@@ -143,8 +143,8 @@ def test_fourteen_years_in_two_files():
         ("open_meteo_daily_iso_excerpt.csv", "no column the planner knows"),
         ("open_meteo_hourly_unixtime_excerpt.csv", "no column of rain or its chance"),
         ("openmeteo_ensemble_layout_SYNTHETIC.csv", "no column of air temperature"),
-        ("metno_locationforecast_layout_SYNTHETIC.json", "No known weather format"),
-        ("iem_asos_CXY_1996.csv", "No known weather format"),
+        ("iem_asos_CXY_1996.csv", "no column of rain or its chance"),
+        ("NBSUSA.txt", "No known weather format"),
     ],
 )
 def test_files_that_lack_something(name, words):

@@ -127,7 +127,7 @@ def test_unknown_formats(tmp_path):
         read_weather(path)
     assert "--format" in caught.value.fix
     assert read_weather(path, format="planner").format == "planner"
-    with pytest.raises(UnknownFormat, match="knmi; it needs STN"):
+    with pytest.raises(UnknownFormat, match="not knmi, which needs STN"):
         read_weather(path, format="knmi")
     with pytest.raises(UnknownFormat) as caught:
         read_weather(path, format="openmeteoo")

@@ -1,0 +1,159 @@
+"""Several rows of one hour as one: files that fill each other, reports, parts of the hour."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from planner.weather.clean import plural
+from planner.weather.table import Note
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.weather.rows import Rows
+    from planner.weather.table import Floats
+
+    Times = NDArray[np.datetime64]
+
+_MINUTE: Final = np.timedelta64(60_000_000_000, "ns")
+
+#: Of several rows for one hour the largest of these counts; of the rest the last there is.
+_LARGER: Final = (
+    "wind_speed",
+    "wind_gust",
+    "wind_speed_aloft",
+    "precipitation",
+    "precipitation_probability",
+    "thunder",
+)
+#: Of the parts of an hour the largest of these counts.
+_LARGEST: Final = ("wind_gust", "precipitation_probability", "thunder")
+
+
+def one_row_an_hour(rows: Rows, starts: Times, notes: list[Note]) -> tuple[Rows, Times]:
+    """Put the rows of one hour together.
+
+    Parameters
+    ----------
+    rows : Rows
+        In order of their hours.
+    starts : numpy.ndarray of datetime64[ns], shape (rows,)
+        Start of the hour each belongs to [UTC].
+    notes : list of Note
+        Which hours stood twice, and whether they differed, is added here.
+
+    Returns
+    -------
+    tuple of Rows and numpy.ndarray
+        One row an hour: the larger wind, gust and rain, of the rest the last there is.
+    """
+    first, last = _stretches(starts)
+    if first.size == starts.size:
+        return rows, starts
+    larger = {name: np.fmax.reduceat(v, first, axis=1) for name, v in rows.values.items()}
+    differs = np.zeros(first.size, bool)
+    for name, value in rows.values.items():
+        least = np.fmin.reduceat(value, first, axis=1)
+        differs |= (larger[name] > least).any(axis=0)
+    _note_doubles(rows, first, last, differs=differs, notes=notes)
+    merged = {
+        name: larger[name] if name in _LARGER else _last_there(value, first, last)
+        for name, value in rows.values.items()
+    }
+    return rows.take(last).with_values(**merged), starts[first]
+
+
+def _stretches(starts: Times) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Give the first and the last row of every hour."""
+    fresh = np.concatenate([[True], starts[1:] != starts[:-1]])
+    first = np.flatnonzero(fresh)
+    return first, np.append(first[1:], starts.size) - 1
+
+
+def _last_there(value: Floats, first: NDArray[np.int64], last: NDArray[np.int64]) -> Floats:
+    """Give the last number there is in each stretch of rows."""
+    rows = np.arange(value.shape[1])
+    known = np.maximum.accumulate(np.where(np.isnan(value), -1, rows), axis=1)[:, last]
+    taken = np.take_along_axis(value, np.maximum(known, 0), axis=1)
+    return np.where(known >= first, taken, np.nan)
+
+
+def _note_doubles(
+    rows: Rows,
+    first: NDArray[np.int64],
+    last: NDArray[np.int64],
+    *,
+    differs: NDArray[np.bool_],
+    notes: list[Note],
+) -> None:
+    several = last > first
+    across = rows.file_at[first] != rows.file_at[last]
+    where = "in several of the files" if len(rows.files) > 1 else "twice in the file"
+    for code, mask, text in (
+        (
+            "doubled",
+            several & ~differs & ~across,
+            "twice in the file, both the same; one was kept",
+        ),
+        (
+            "overlap",
+            several & ~differs & across,
+            "in several of the files, which nowhere differ; they were put together",
+        ),
+        (
+            "doubled_differ",
+            differs,
+            f"{where} with different numbers; the larger wind, gust and rain and the last of "
+            "the rest were kept",
+        ),
+    ):
+        places = np.flatnonzero(mask)
+        if places.size:
+            told = rows.where(int(first[places[0]]) + 1)
+            said = f"{plural(places.size, 'hour')} {text} (first: {told})."
+            notes.append(Note(code=code, text=said, doubt=code == "doubled_differ"))
+
+
+def whole_hours(rows: Rows, starts: Times, notes: list[Note]) -> tuple[Rows, Times]:
+    """Put equal parts of the hour together: means, sums of rain, the largest gust.
+
+    Parameters
+    ----------
+    rows : Rows
+        Parts in order of time, each of the step that is most common.
+    starts : numpy.ndarray of datetime64[ns], shape (rows,)
+        Start of the hour each part belongs to [UTC].
+    notes : list of Note
+        Of how many parts, and how many hours lack some, is added here.
+
+    Returns
+    -------
+    tuple of Rows and numpy.ndarray
+        One row an hour. A sum of rain with a part missing is missing, and so is a mean of
+        less than half of the parts.
+    """
+    minutes = np.diff(np.unique(rows.labels)) / _MINUTE
+    parts = max(round(60.0 / float(np.median(minutes))), 1) if minutes.size else 1
+    first, last = _stretches(starts)
+    merged = {}
+    for name, value in rows.values.items():
+        count = np.add.reduceat((~np.isnan(value)).astype(np.int64), first, axis=1)
+        if name in _LARGEST:
+            merged[name] = np.fmax.reduceat(value, first, axis=1)
+            continue
+        if name == "wind_direction":
+            merged[name] = _last_there(value, first, last)
+            continue
+        total = np.add.reduceat(np.nan_to_num(value), first, axis=1)
+        if name == "precipitation":
+            merged[name] = np.where(count >= parts, total, np.nan)
+        else:
+            enough = 2 * count >= parts
+            merged[name] = np.where(enough, total / np.maximum(count, 1), np.nan)
+    short = int((last - first + 1 < parts).sum())
+    text = f"Hours were put together from {parts} parts of {60 // parts} minutes each"
+    text += f"; {plural(short, 'hour')} lack some." if short else "."
+    notes.append(Note(code="parts", text=text))
+    return rows.take(first).with_values(**merged), starts[first]
