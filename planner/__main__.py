@@ -20,6 +20,7 @@ Options:
   -h, --help  Show this message and exit.
 
 Commands:
+  fetch    Weather from a service, into a file.
   inspect  Check job and weather files.
   learn    How far forecasts miss at a place.
   new      Write a commented job file.

@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from planner.errors import PlannerError, SeveralIssues, SeveralPlaces, UsageError
+from planner.errors import PlannerError, UsageError
+from planner.fetch_verb import fetch
 from planner.history_verbs import learn, replay
+from planner.inspect_verb import inspect
 from planner.serve_verb import serve
 from planner.typed import (
-    TABLE_OPTIONS,
+    complain,
     day,
     drawing,
     drawing_options,
@@ -31,7 +33,7 @@ from planner.typed import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
 
 
 _USAGE = 1
@@ -52,7 +54,7 @@ def cli() -> None:
 
 @cli.command(short_help="Which hours: the main job.")
 @click.argument("job")
-@click.argument("weather")
+@click.argument("weather", nargs=-1, required=True)
 @click.option("--now", help="Plan from this time (place's own time, or with an offset).")
 @click.option("--days", type=click.IntRange(1, 60), default=16, help="How many days ahead.")
 @click.option("--on", "on_date", help="Only starts on this day, as 2026-05-09.")
@@ -76,7 +78,7 @@ def cli() -> None:
 @json_option
 def windows(
     job: str,
-    weather: str,
+    weather: tuple[str, ...],
     now: str | None,
     days: int,
     on_date: str | None,
@@ -128,7 +130,7 @@ def windows(
 
 @cli.command(short_help="How tight to lock the film.")
 @click.argument("job")
-@click.argument("weather", required=False)
+@click.argument("weather", nargs=-1)
 @click.option("--film-temp", help="Measured at the locks now, as 48C or 118F.")
 @click.option("--stress-free", help="Instead of the job file's, as 35C or 95F.")
 @click.option("--now", help="Plan from this time (place's own time, or with an offset).")
@@ -141,7 +143,7 @@ def windows(
 @json_option
 def tension(
     job: str,
-    weather: str | None,
+    weather: tuple[str, ...],
     film_temp: str | None,
     stress_free: str | None,
     now: str | None,
@@ -164,7 +166,7 @@ def tension(
     check_suffixes(save, TENSION_SUFFIXES)
     the_job = with_stress_free(with_steps(read_job(job)), stress_free)
     the_weather = when = None
-    if weather is not None:
+    if weather:
         the_weather = read_weather(weather, **reading_options(reading))
         when = planned_from(now, the_job.place.time_zone, the_weather)
     units = units or the_job.units
@@ -179,90 +181,6 @@ def tension(
     click.echo(dumps(tension_1(plan)) if as_json else tension_screen(plan, units=units))
     for path in save:
         write_whole(path, tension_file(plan, Path(path).suffix, units=units))
-
-
-@cli.command(short_help="Check job and weather files.")
-@click.argument("files", nargs=-1, required=True)
-@weather_options
-@units_option
-@json_option
-def inspect(
-    files: tuple[str, ...], units: str | None, as_json: bool, **reading: str | None
-) -> None:
-    """Check job and weather FILES and say what was found, assumed and doubted."""
-    failed: PlannerError | None = None
-    options = reading_options(reading)
-    for at, file in enumerate(files):
-        look = _inspect_job if file.lower().endswith(".toml") else _inspect_weather
-        try:
-            for text in look(file, units=units, as_json=as_json, reading=options):
-                click.echo("\n" * bool(at and not as_json) + text)
-                at += 1
-        except PlannerError as error:
-            _complain(error, as_json=as_json)
-            failed = error
-    if failed is not None:
-        raise SystemExit(failed.exit_code)
-
-
-def _inspect_job(
-    file: str, *, units: str | None, as_json: bool, reading: dict[str, Any]
-) -> Iterator[str]:
-    from planner.hours.house import hardware_for, sheets_for, with_steps
-    from planner.hours.limits import limits_for
-    from planner.job.jobfile import read_job
-    from planner.report.record.inspect import inspect_1
-    from planner.report.record.windows import dumps
-    from planner.report.screen.found import job_report
-
-    del reading  # a job file has no columns to be told about
-    job = with_steps(read_job(file))
-    found: dict[str, Any] = {
-        "sheets": sheets_for(job),
-        "hardware": hardware_for(job),
-        "limits": {step.name: limits_for(job, step) for step in job.steps},
-    }
-    if as_json:
-        yield dumps(inspect_1(job=job, **found))
-    else:
-        yield job_report(job, units=units or job.units, **found)
-
-
-def _inspect_weather(
-    file: str, *, units: str | None, as_json: bool, reading: dict[str, Any]
-) -> Iterator[str]:
-    """Report on a weather file, or on every place in it where it holds several."""
-    try:
-        yield _weather_found(file, units=units, as_json=as_json, reading=reading)
-    except SeveralPlaces as several:
-        if "location" in reading:
-            raise
-        for place in several.places:
-            one = {**reading, "location": place}
-            yield _weather_found(file, units=units, as_json=as_json, reading=one)
-
-
-def _weather_found(
-    file: str, *, units: str | None, as_json: bool, reading: dict[str, Any]
-) -> str:
-    """Report on one place of a weather file: a forecast, a record or an archive."""
-    from planner.report.record.inspect import inspect_1
-    from planner.report.record.windows import dumps
-    from planner.report.screen.found import archive_report, weather_report
-    from planner.weather.archive import read_archive
-    from planner.weather.read import read_weather
-
-    try:
-        weather = read_weather(file, **reading)
-    except SeveralIssues:
-        how = {name: reading[name] for name in TABLE_OPTIONS if name in reading}
-        archive = read_archive(file, **how)
-        if as_json:
-            return dumps(inspect_1(archive=archive))
-        return archive_report(archive, units=units or "si")
-    if as_json:
-        return dumps(inspect_1(weather=weather))
-    return weather_report(weather, units=units or "si")
 
 
 #: What ``new`` asks, in order: option, key of the job file, question.
@@ -332,18 +250,8 @@ def _new_text(answers: dict[str, Any]) -> str:
             answers[option] = click.prompt(question, type=_NUMBERS.get(option, str))
 
 
-for verb in (learn, replay, serve):
+for verb in (fetch, inspect, learn, replay, serve):
     cli.add_command(verb)
-
-
-def _complain(error: PlannerError, *, as_json: bool) -> None:
-    """Print an error where errors go, in words or as JSON."""
-    if as_json:
-        import json
-
-        click.echo(json.dumps(error.as_dict()), err=True)
-    else:
-        click.echo(f"planner: {error}", err=True)
 
 
 def main() -> None:
@@ -352,12 +260,12 @@ def main() -> None:
     try:
         cli.main(prog_name="planner", standalone_mode=False)
     except PlannerError as error:
-        _complain(error, as_json=as_json)
+        complain(error, as_json=as_json)
         raise SystemExit(error.exit_code) from None
     except click.ClickException as error:
         context = getattr(error, "ctx", None)
         where = context.command_path if context else "planner"
-        _complain(
+        complain(
             UsageError(error.format_message(), fix=f"See: {where} --help"), as_json=as_json
         )
         raise SystemExit(_USAGE) from None
@@ -367,5 +275,5 @@ def main() -> None:
     except BrokenPipeError:
         raise SystemExit(0) from None
     except OSError as error:
-        _complain(PlannerError(f"Nothing can be written: {error.strerror}."), as_json=as_json)
+        complain(PlannerError(f"Nothing can be written: {error.strerror}."), as_json=as_json)
         raise SystemExit(_USAGE) from None

@@ -23,6 +23,8 @@ ROOMS = {
     "typed_past": 9,
     "history_verbs": 9,
     "serve_verb": 9,
+    "fetch_verb": 9,
+    "inspect_verb": 9,
     "cli": 9,
     "__main__": 9,
     "__init__": 9,
@@ -30,7 +32,10 @@ ROOMS = {
 #: Single files that share a room.
 TOGETHER = (
     {"errors", "units"},
-    {"cli", "__main__", "typed", "typed_past", "history_verbs", "serve_verb"},
+    {
+        *("cli", "__main__", "typed", "typed_past"),
+        *("history_verbs", "serve_verb", "fetch_verb", "inspect_verb"),
+    },
 )
 FILES = sorted(PACKAGE.rglob("*.py"))
 

@@ -152,6 +152,7 @@ def _job(table: JobTable, where: JobText, *, units: Units) -> Job:
         step_patches=_patches(table, where),
         finish_by=table.finish_by,
         starts_every=table.starts_every,
+        contact=table.contact or "",
         thunder_wait=value("work_rules", "thunder_wait") if wait is None else wait,
         assumed=tuple(defaults.assumed(table, house, units=units)),
         file=where.file,

@@ -32,6 +32,7 @@ _TEXT: Final[dict[str, dict[str, str]]] = {
         "name": "",
         "finish_by": "the last day; without one there is no deadline",
         "starts_every": "how far apart the possible starts are",
+        "contact": "for weather services that ask who is calling",
     },
     "place": {
         "latitude": "degrees, north positive",
@@ -119,7 +120,7 @@ def new_job_text(answers: Mapping[str, object]) -> str:
     ...     "name": "north tunnel", "place.latitude": 44.6, "place.longitude": -93.1,
     ...     "house.width": "30 ft", "house.length": "96 ft", "crew.people": 4,
     ... })
-    >>> print(text.splitlines()[15])
+    >>> print(text.splitlines()[16])
     # profile = "round"               # round or gothic
     """
     _check(answers)
@@ -206,7 +207,11 @@ def _lines(
     defaults: Mapping[str, object],
 ) -> Iterator[str]:
     """Write the keys of one table: answered ones plain, the others as comments."""
-    examples = {"finish_by": "2026-05-09", "place.elevation": '"300 m"'}
+    examples = {
+        "finish_by": "2026-05-09",
+        "contact": '"grower@example.org"',
+        "place.elevation": '"300 m"',
+    }
     for key, note in keys.items():
         path = f"{table}.{key}".lstrip(".")
         if answers.get(path) is not None:

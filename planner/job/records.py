@@ -293,6 +293,7 @@ class Job:
     step_patches: tuple[StepPatch, ...] = ()
     finish_by: dt.date | None = None
     starts_every: int = 15
+    contact: str = ""
     thunder_wait: float = 30.0
     assumed: tuple[str, ...] = field(default=())
     file: str = ""

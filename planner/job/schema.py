@@ -185,6 +185,7 @@ class JobTable(_Table):
     name: _Text
     finish_by: Annotated[dt.date | None, PlainValidator(calendar_date)] = None
     starts_every: Annotated[int, PlainValidator(quarters)] = 15
+    contact: _Text | None = None
     place: PlaceTable
     house: HouseTable
     film: FilmTable = FilmTable()

@@ -93,6 +93,11 @@ def _not_judged(weather: Weather, conditions: Conditions) -> Iterator[Note]:
 
 
 def _age(weather: Weather, now: pd.Timestamp) -> Iterator[Note]:
+    if weather.stale:
+        text = "The weather is an old copy"
+        if weather.fetched is not None:
+            text += f", fetched {(now - weather.fetched).total_seconds() / 3600.0:.0f} h ago"
+        yield Note(code="old-copy", text=f"{text}: {weather.stale}.", doubt=True)
     if weather.issued is None:
         return
     hours = (now - weather.issued).total_seconds() / 3600.0

@@ -278,6 +278,8 @@ def _weather_state(weather: Weather, conditions: Conditions) -> WeatherState:
         last=weather.times[-1] + pd.Timedelta(hours=1),
         issued=weather.issued,
         issued_from=weather.issued_from,
+        fetched=weather.fetched,
+        stale=weather.stale,
         members=len(conditions.weights),
         hours=weather.hours,
         columns=tuple(columns),

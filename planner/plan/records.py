@@ -41,6 +41,8 @@ class WeatherState:
     last: pd.Timestamp
     issued: pd.Timestamp | None
     issued_from: str
+    fetched: pd.Timestamp | None
+    stale: str
     members: int
     hours: int
     columns: tuple[ColumnState, ...]

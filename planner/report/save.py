@@ -1,4 +1,4 @@
-"""Make files of a plan, of pull and tension, of past forecasts: the suffix decides what.
+"""Make files of a plan, pull and tension, past forecasts, a weather file, by the suffix.
 
 A file is written beside its place and then renamed, so that a crash leaves the old
 one whole.
@@ -14,15 +14,17 @@ from typing import TYPE_CHECKING, Any, Final
 from planner.errors import PlannerError, UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from planner.history.records import Replay
     from planner.plan.records import Plan, TensionPlan
+    from planner.weather.table import Weather
 
 #: What a plan can be written as: data, page, crew card (two ways), calendar, day sheet.
 SUFFIXES: Final = (".json", ".html", ".pdf", ".txt", ".ics", ".svg", ".png")
 REPLAY_SUFFIXES: Final = (".json", ".svg", ".png")
 TENSION_SUFFIXES: Final = (".json", ".csv", ".svg", ".png")
+INSPECT_SUFFIXES: Final = (".json", ".svg", ".png")
 
 
 def check_suffixes(paths: Iterable[str | Path], suffixes: tuple[str, ...]) -> None:
@@ -158,6 +160,41 @@ def replay_file(replay: Replay, suffix: str) -> bytes:
     from planner.report.picture.reliability import reliability_figure
 
     return chart_bytes(reliability_figure(replay), suffix)
+
+
+def inspect_file(
+    weather: Weather, suffix: str, *, time_zone: str = "UTC", files: Sequence[str] = ()
+) -> bytes:
+    """Make one of the files that say which hours of a weather file hold a number.
+
+    Parameters
+    ----------
+    weather : Weather
+        As read.
+    suffix : str
+        ``.json`` (``inspect/1`` with the shares), ``.svg`` or ``.png`` (the picture).
+    time_zone : str
+        Of days, months and clock hours.
+    files : sequence of str
+        What it was read from.
+
+    Returns
+    -------
+    bytes
+        The whole file.
+    """
+    from planner.report.picture.availability import availability_figure, columns_to_draw
+
+    suffix = suffix.lower()
+    if suffix == ".json":
+        from planner.report.availability import shares
+        from planner.report.record.inspect import inspect_1
+
+        found = shares(weather, tuple(columns_to_draw(weather)), time_zone=time_zone)
+        return _json(inspect_1(weather=weather, files=files, availability=found))
+    from planner.report.picture.day_sheet import chart_bytes
+
+    return chart_bytes(availability_figure(weather, time_zone=time_zone), suffix)
 
 
 def _json(record: dict[str, Any]) -> bytes:

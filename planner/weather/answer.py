@@ -213,14 +213,16 @@ def _steps(tree: Any, chosen: Format, location: str | None, file: str) -> Column
     columns = Columns(said=_said(tree, properties["meta"]))
     steps, units = properties["timeseries"], properties["meta"]["units"]
     clock = chosen.time["columns"][0]
-    said = [step["time"] for step in steps]
+    said = [str(step["time"]) for step in steps]
     times = pd.to_datetime(said, format="ISO8601", errors="coerce", utc=True)
-    wide = np.flatnonzero(np.diff(times) > np.timedelta64(1, "h"))
+    stamps = times.to_numpy("datetime64[s]")
+    wide = np.flatnonzero(np.diff(stamps) > np.timedelta64(1, "h"))
     if wide.size:
-        hours = (times[wide[0] + 1] - times[wide[0]]) // pd.Timedelta(hours=1)
+        hours = np.diff(stamps)[wide[0]] // np.timedelta64(1, "h")
+        begin = str(stamps[wide[0]])[:16].replace("T", " ")
         text = (
-            f"From {times[wide[0]]:%Y-%m-%d %H:%M} UTC on the forecast has a step every "
-            f"{hours} hours only; wind between them is not known, so it was not read."
+            f"From {begin} UTC on the forecast has a step every {hours} hours only; wind "
+            "between them is not known, so it was not read."
         )
         columns.notes.append(Note(code="wide_steps", text=text))
         steps = steps[: wide[0] + 1]

@@ -191,8 +191,9 @@ def _check_temperature_unit(rows: Rows) -> None:
         slip = "degrees Fahrenheit"
     if slip:
         raise WeatherError(
-            f"Half of the air temperatures are above {middle:.0f} degC by this file's unit; "
-            f"they look like {slip}.",
+            f"Half of the air temperatures are above {middle:.0f} degC by this file's unit"
+            f"{'; they' if middle > _WARM else ', and with dew point and humidity they'} "
+            f"look like {slip}.",
             fix='Give them in degC, or name the unit in the header, as "temp_air (F)".',
             file=rows.files[0],
             key=rows.taken["temp_air"].source.name,

@@ -126,11 +126,16 @@ class Numbers:
             return np.where(np.isnan(numbers), np.nan, within)
         codes = [_TRACE_WORD if isinstance(code, str) else code for code in source.trace]
         trace = np.isin(numbers, codes)
-        return np.where(trace, source.trace_value, numbers * taken.factor + taken.offset)
+        with np.errstate(over="ignore"):  # such a number is impossible, and told so later
+            own = numbers * taken.factor + taken.offset
+        return np.where(trace, source.trace_value, own)
 
     def _with_words(self, field: Field, source: Source) -> Floats:
-        texts = [text.lower() for text in self.sheet.text(field)]
-        has = np.array([any(word.lower() in text for word in source.words) for text in texts])
+        texts = "\n".join(self.sheet.texts(field)).lower()
+        has = np.zeros(self.sheet.lines.size, bool)
+        for word in source.words:
+            if word.lower() in texts:
+                has |= np.array([word.lower() in text for text in texts.split("\n")])
         missing = self.sheet.frame[field.at].isna().to_numpy(bool)
         return np.where(missing, np.nan, has.astype(np.float64))
 

@@ -12,7 +12,6 @@ label                   "start" or "end" of the hour, or "closes": a report at a
                         minute belongs to the hour it closes
 gust_meaning            "hour maximum", "10-minute maximum" or "none"
 gust_resolution         step to which gusts are rounded [m/s]
-remark                  a doubt that holds for every file of the format
 recognise.*             see ``recognise``
 layout.shape            left out for a text table; else how a JSON answer is laid out
                         (see ``shapes``), or "epw" or "tmy3" (see ``typical``)
@@ -188,7 +187,10 @@ class Source:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Format:
-    """A map: how one kind of weather file is recognised and read (see the module)."""
+    """A map: how one kind of weather file is recognised and read (see the module).
+
+    ``known`` are the columns of a file that the map speaks of.
+    """
 
     name: str
     title: str
@@ -199,12 +201,12 @@ class Format:
     gust_meaning: GustMeaning
     precipitation_meaning: str
     gust_resolution: float = 0.0
-    remark: str = ""
     recognise: dict[str, Any]
     layout: dict[str, Any]
     time: dict[str, Any]
     metadata: dict[str, str] = field(default_factory=dict)
     columns: tuple[Source, ...]
+    known: frozenset[str] = field(init=False)
 
     @property
     def shape(self) -> str:
@@ -216,9 +218,10 @@ class Format:
         """What stands between fields of a text table."""
         return str(self.layout["separator"])
 
-    @property
-    def known(self) -> frozenset[str]:
-        """The columns of a file that the map speaks of."""
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "known", self._spoken_of())
+
+    def _spoken_of(self) -> frozenset[str]:
         names = {name for source in self.columns for name in source.needs}
         names |= {*self.time.get("columns", ()), self.time.get("reports", "")}
         names |= {self.layout.get("issue", ""), self.layout.get("group", "")}

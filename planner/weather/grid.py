@@ -82,8 +82,8 @@ def to_hours(
     if rows_are == "parts":
         rows, starts = whole_hours(rows, starts, notes)
     else:
-        told = notes if rows_are == "hours" else []
-        rows, starts = one_row_an_hour(rows, starts, told)
+        hourly = rows_are == "hours"
+        rows, starts = one_row_an_hour(rows, starts, notes, hourly=hourly)
     times = np.arange(starts[0], starts[-1] + _HOUR, _HOUR)
     if starts.size < _LEAST_SHARE * times.size:
         raise GapTooLong(

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from planner.errors import WeatherError
 from planner.weather.clean import plural
 from planner.weather.table import Note
 
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
 
     Times = NDArray[np.datetime64]
 
+# When files are taken for different stations': assumed, no source.
+_SHARED_HOURS: Final = 24  # or more [-]
+_STRANGE: Final = 0.5  # of these differ [-]
 _MINUTE: Final = np.timedelta64(60_000_000_000, "ns")
 
 #: Of several rows for one hour the largest of these counts; of the rest the last there is.
@@ -32,7 +36,9 @@ _LARGER: Final = (
 _LARGEST: Final = ("wind_gust", "precipitation_probability", "thunder")
 
 
-def one_row_an_hour(rows: Rows, starts: Times, notes: list[Note]) -> tuple[Rows, Times]:
+def one_row_an_hour(
+    rows: Rows, starts: Times, notes: list[Note], *, hourly: bool = True
+) -> tuple[Rows, Times]:
     """Put the rows of one hour together.
 
     Parameters
@@ -43,26 +49,60 @@ def one_row_an_hour(rows: Rows, starts: Times, notes: list[Note]) -> tuple[Rows,
         Start of the hour each belongs to [UTC].
     notes : list of Note
         Which hours stood twice, and whether they differed, is added here.
+    hourly : bool
+        Whether a file should have one row an hour; reports may be several.
 
     Returns
     -------
     tuple of Rows and numpy.ndarray
         One row an hour: the larger wind, gust and rain, of the rest the last there is.
+
+    Raises
+    ------
+    WeatherError
+        If hourly files differ in most of the hours they share.
     """
     first, last = _stretches(starts)
     if first.size == starts.size:
         return rows, starts
     larger = {name: np.fmax.reduceat(v, first, axis=1) for name, v in rows.values.items()}
-    differs = np.zeros(first.size, bool)
-    for name, value in rows.values.items():
-        least = np.fmin.reduceat(value, first, axis=1)
-        differs |= (larger[name] > least).any(axis=0)
-    _note_doubles(rows, first, last, differs=differs, notes=notes)
+    if hourly:
+        _look_at_doubles(rows, larger, (first, last), notes)
     merged = {
         name: larger[name] if name in _LARGER else _last_there(value, first, last)
         for name, value in rows.values.items()
     }
     return rows.take(last).with_values(**merged), starts[first]
+
+
+def _look_at_doubles(
+    rows: Rows,
+    larger: dict[str, Floats],
+    ends: tuple[NDArray[np.int64], NDArray[np.int64]],
+    notes: list[Note],
+) -> None:
+    """Note hours that stand twice, and refuse files that do not belong together."""
+    first, last = ends
+    differs = np.zeros(first.size, bool)
+    for name, value in rows.values.items():
+        differs |= (larger[name] > np.fmin.reduceat(value, first, axis=1)).any(axis=0)
+    across = rows.file_at[first] != rows.file_at[last]
+    _refuse_strangers(rows, across=across, differs=differs)
+    _note_doubles(rows, ends, across=across, differs=differs, notes=notes)
+
+
+def _refuse_strangers(
+    rows: Rows, *, across: NDArray[np.bool_], differs: NDArray[np.bool_]
+) -> None:
+    """Refuse files that differ in most of the hours they share: not one station's."""
+    shared = int(across.sum())
+    if shared >= _SHARED_HOURS and differs[across].mean() > _STRANGE:
+        raise WeatherError(
+            f"The files share {shared:,} hours and differ in {int(differs[across].sum()):,} "
+            "of them.",
+            fix="Read files of one station together.",
+            file=rows.files[-1],
+        )
 
 
 def _stretches(starts: Times) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -82,14 +122,14 @@ def _last_there(value: Floats, first: NDArray[np.int64], last: NDArray[np.int64]
 
 def _note_doubles(
     rows: Rows,
-    first: NDArray[np.int64],
-    last: NDArray[np.int64],
+    ends: tuple[NDArray[np.int64], NDArray[np.int64]],
     *,
+    across: NDArray[np.bool_],
     differs: NDArray[np.bool_],
     notes: list[Note],
 ) -> None:
+    first, last = ends
     several = last > first
-    across = rows.file_at[first] != rows.file_at[last]
     where = "in several of the files" if len(rows.files) > 1 else "twice in the file"
     for code, mask, text in (
         (
@@ -100,7 +140,7 @@ def _note_doubles(
         (
             "overlap",
             several & ~differs & across,
-            "in several of the files, which nowhere differ; they were put together",
+            "in several of the files, with nothing different; they were put together",
         ),
         (
             "doubled_differ",

@@ -14,19 +14,17 @@ from planner.errors import MissingColumn, SeveralPlaces, WeatherError
 from planner.weather.about import (
     KINDS,
     check_word,
-    choose_issue,
     choose_kind,
     choose_label,
-    issue_time,
     number_above,
     place_of,
-    read_times,
 )
 from planner.weather.clean import check_values, gust_step, refuse_false_gusts
 from planner.weather.clock import choose_clock
 from planner.weather.columns import Numbers
 from planner.weather.formats import LABELS, Format, Label
 from planner.weather.grid import RowsAre, to_hours
+from planner.weather.issued import choose_issue, fetched_time, issue_time, read_times
 from planner.weather.opened import read_sheet
 from planner.weather.rows import Rows, join_rows
 from planner.weather.sift import preferred, sifted
@@ -190,6 +188,8 @@ def read_weather(
         gust_meaning=found.gust_meaning if given(values, "wind_gust") else "none",
         gust_resolution=step,
         label=rule,
+        fetched=fetched_time(meta, clock=found.clock, file=file),
+        stale=meta.get("stale", ""),
         zone=found.zone,
         notes=tuple(notes),
     )
@@ -234,8 +234,6 @@ def find_rows(
     refuse_false_gusts(rows)
     rows, place = _choose_place(rows, parts, location)
     first = parts[0]
-    if first.format.remark:
-        notes.append(Note(code="format", text=first.format.remark, doubt=True))
     return Found(
         format=first.format,
         meta=first.meta,

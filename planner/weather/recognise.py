@@ -204,7 +204,9 @@ def _one(found: list[Match], *, name: str | None, file: str | None, told: str) -
         )
     if name is not None:
         needs = formats()[name].recognise
-        listed = ", ".join(needs.get("columns") or needs.get("keys") or ["lines of its own"])
+        listed = ", ".join(
+            needs.get("columns") or needs.get("keys") or ["rows of another kind"]
+        )
         raise UnknownFormat(
             f"This file is not {name}, which needs {listed}; {told}.",
             fix=f"Leave --format out, or give another. Known: {_listed()}.",

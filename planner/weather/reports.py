@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 #: Day, hour and minute of a report, UTC: "KXYZ 010552Z" (WMO-No. 306, code FM 15).
 _REPORT_TIME: Final = re.compile(r"\b(\d{2})(\d{2})(\d{2})Z\b")
+_NEAR: Final = 90  # it stands within so many letters [-]
 _AGREE: Final = 0.9  # of them must be one of two clocks, an hour apart at most [-]
 _QUARTER: Final = 15  # zones are whole quarters of an hour from UTC [min]
 _LATE: Final = 2  # a report may be filed so late [min]
@@ -44,7 +45,7 @@ def east_by_reports(sheet: Sheet, stamps: Times) -> NDArray[np.timedelta64] | No
     field = next(iter(sheet.named(name)), None) if name else None
     if field is None:
         return None
-    found = [_REPORT_TIME.search(text) for text in sheet.text(field)]
+    found = [_REPORT_TIME.search(text, 0, _NEAR) for text in sheet.texts(field)]
     rows = np.array([row for row, match in enumerate(found) if match], np.int64)
     if not rows.size:
         return None

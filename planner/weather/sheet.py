@@ -99,13 +99,16 @@ class Sheet:
         frame = self.frame.iloc[np.flatnonzero(which) if which.dtype == bool else which]
         return replace(self, frame=frame.reset_index(drop=True), lines=self.lines[which])
 
+    def texts(self, field: Field) -> list[str]:
+        """Give one column as texts without the space around them, "" where it is empty."""
+        return [
+            cell.strip() if isinstance(cell, str) else "" if _empty(cell) else str(cell)
+            for cell in self.frame[field.at].tolist()
+        ]
+
     def text(self, field: Field) -> pd.Series:
-        """Give one column as text without the space around it, "" where it is empty."""
-        cells = self.frame[field.at].tolist()  # far faster than one by one through pandas
-        return pd.Series(
-            ["" if cell is None or cell != cell else str(cell).strip() for cell in cells],
-            dtype=str,
-        )
+        """Give the same as a column of pandas."""
+        return pd.Series(self.texts(field), dtype=str)
 
     def error(
         self, message: str, *, fix: str, row: int | None = None, key: str | None = None
@@ -133,3 +136,8 @@ class Sheet:
                 key = ", ".join(x for x in (f"{self.row_word} {line}", key) if x)
                 line = None
         return WeatherError(message, fix=fix, file=self.file, line=line, key=key)
+
+
+def _empty(cell: object) -> bool:
+    """Say whether a cell holds nothing: None, or the number that is not itself."""
+    return cell is None or cell != cell

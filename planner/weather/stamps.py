@@ -57,7 +57,7 @@ def times_of_parts(sheet: Sheet, fields: list[Field]) -> Times:
     found: dict[str, Floats] = {}
     for field, word in zip(fields, sheet.format.time["parts"], strict=True):
         left = numbers.number(field, None)
-        whole = (left >= 0) & (left % 1 == 0)
+        whole = np.isfinite(left) & (left >= 0) & (left == np.floor(left))
         _refuse(sheet, ~whole, "This is no date or time.", field)
         for part, size in _PACKED[word]:
             found[part], left = left // size, left % size

@@ -174,6 +174,10 @@ class Weather:
         What a time of the file labelled: "start" or "end" of the hour, or "closes".
     zone : str
         The clock in which its times stood, "" if each carried its offset from UTC.
+    fetched : pandas.Timestamp or None
+        When a service gave it, UTC; None where the file does not say.
+    stale : str
+        Why it is an old copy of what a service has, "" if it is none.
     notes : tuple of Note
         What reading found, assumed or doubts.
     """
@@ -192,6 +196,8 @@ class Weather:
     gust_resolution: float = 0.0
     label: str = ""
     zone: str = ""
+    fetched: pd.Timestamp | None = None
+    stale: str = ""
     notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:

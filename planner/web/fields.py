@@ -58,6 +58,9 @@ MORE: Final = {
         _field("finish_by", "Last day", "date", "blank: no last day"),
         _field("starts_every", "How far apart starts are", "quantity", "as 15 min"),
     ),
+    "fetching weather": (
+        _field("contact", "Mail or web address", "text", "for services that ask for one"),
+    ),
     "the place": (
         _field("place.elevation", "Height above the sea", "quantity", "as 870 ft or 265 m"),
         _field("place.time_zone", "Time zone", "text", "blank: found from the coordinates"),

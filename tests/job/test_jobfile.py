@@ -42,6 +42,7 @@ LONG = """\
 name = "Heron Bend house 3"
 finish_by = 2026-05-09
 starts_every = "60 min"
+contact = "grower@example.org"
 [place]
 latitude = 43.9
 longitude = -91.6
@@ -173,6 +174,7 @@ def test_every_key_is_read() -> None:
     assert job.crew.used_to_heat
     assert (job.stakes.sheet_lost, job.stakes.money) == (2000.0, "kr")
     assert (job.starts_every, job.thunder_wait) == (60, 45.0)
+    assert (job.contact, parse_job(SHORT).contact) == ("grower@example.org", "")
 
 
 def test_limits_keep_their_place() -> None:

@@ -14,9 +14,14 @@ import pytest
 from planner.plan.records import Plan
 from planner.report.record.inspect import inspect_1
 from planner.report.record.windows import dumps
-from planner.report.screen.found import archive_report, job_report, weather_report
+from planner.report.screen.found import weather_report
+from planner.report.screen.found_archive import archive_report
+from planner.report.screen.found_job import job_report
 from planner.weather.archive import read_archive
+from planner.weather.formats import formats
+from planner.weather.read import read_weather
 from planner.weather.table import COLUMNS, Note, Weather, WeatherPlace
+from tests.report.made_weather import weather_with
 
 SAMPLES = Path(__file__).parents[2] / "data" / "samples"
 HOURS = 48
@@ -187,3 +192,85 @@ def test_limits_of_finished_steps_are_not_listed(plan: Plan) -> None:
     assert "End wall south, done" in report
     assert "hang and top clips" not in report
     assert "rain at most 0.004 in: every phase" in report
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_files_are_named(weather: Weather) -> None:
+    """One file by its name; several with their number, as one record."""
+    assert weather_report(weather, units="si", files=("a.csv",)).startswith("File        a.csv")
+    both = flat(weather_report(weather, units="si", files=("a.csv", "b.csv")))
+    assert both.startswith("Files 2 read as one: a.csv, b.csv")
+
+
+@pytest.mark.parametrize(
+    ("zone", "label", "said"),
+    [
+        ("America/New_York", "start", "labels the start of its hour. Times without an offset "
+         "were read in America/New_York."),
+        ("", "end", "labels the end of its hour. Each time in the file has its offset"),
+        ("UTC", "closes", "belongs to the hour that it closes. Times without an offset were "
+         "read in UTC."),
+    ],
+)  # fmt: skip
+def test_clock_and_label_are_said(weather: Weather, zone: str, label: str, said: str) -> None:
+    """What a time labels, and on which clock bare times were read."""
+    assert said in flat(weather_report(replace(weather, zone=zone, label=label), units="si"))
+
+
+def test_a_known_format_has_its_title() -> None:
+    """As the map of the format says it."""
+    weather = read_weather(SAMPLES / "knmi.txt")
+    assert formats()["knmi"].title in flat(weather_report(weather, units="si"))
+    assert inspect_1(weather=weather)["weather"]["title"] == formats()["knmi"].title
+
+
+def test_gaps_are_counted_and_the_longest_is_dated() -> None:
+    """Two gaps by hand; the reader's own note on them is not said again."""
+    there = np.ones(96, bool)
+    there[[5, 40, 41, 42]] = False
+    note = Note(code="gaps", text="4 hours not in the file.")
+    made = weather_with({"wind_speed": there, "temp_air": np.ones(96)}, notes=(note,))
+    report = weather_report(made, units="si")
+    said = "Gaps 2 of 4 h together; the longest, 3 h, from Wed Apr 30 2031 21:00 UTC."
+    assert said in flat(report)
+    assert note.text not in report
+    about = inspect_1(weather=made)["weather"]
+    assert about["gaps"] == [
+        {"first": "2031-04-29T10:00:00+00:00", "hours": 1},
+        {"first": "2031-04-30T21:00:00+00:00", "hours": 3},
+    ]
+    assert about["longest_gap"] == about["gaps"][1]
+    whole = weather_with({"wind_speed": np.ones(9)})
+    assert "Not one: every hour from first to last" in weather_report(whole, units="si")
+    assert inspect_1(weather=whole)["weather"]["longest_gap"] is None
+
+
+def test_years_of_a_record_that_lack_hours() -> None:
+    """Of three years the one without a hole is not listed; the record counts all three."""
+    there, gusts = np.ones(1096 * 24, bool), np.ones(1096 * 24, bool)
+    there[10:20] = gusts[10:20] = False
+    gusts[-100:] = False
+    made = weather_with({"wind_speed": there, "wind_gust": gusts}, first="2030-01-01 00:00")
+    report = flat(weather_report(made, units="si"))
+    assert (
+        "Years 2030: 8760 hours, 10 not there. 2032: 8784 hours, 100 without a gust." in report
+    )
+    counted = inspect_1(weather=made)["weather"]["years"]
+    assert [x["missing"] for x in counted] == [10, 0, 0]
+    assert [x["blank_gusts"] for x in counted] == [10, 0, 100]
+
+
+def test_what_was_mended_is_apart_from_notes_and_doubts(weather: Weather) -> None:
+    """A doubt stays a doubt even if something was mended."""
+    notes = (
+        Note(code="sorted", text="The rows were sorted."),
+        Note(code="clock_once", text="An hour stands once.", doubt=True),
+        Note(code="anything", text="Something else."),
+    )
+    report = flat(weather_report(replace(weather, notes=notes), units="si"))
+    assert "Doubts An hour stands once." in report
+    assert "Repaired The rows were sorted." in report
+    assert "Notes Something else." in report

@@ -454,3 +454,16 @@ def test_no_shift_loses_rain_or_gust_of_the_forecast():
     gust = np.nanmax([number(row["wind_gusts_10m"]) for row in rows]) / 3.6
     assert weather.values["precipitation"].sum() == pytest.approx(rain)
     assert np.nanmax(weather.values["wind_gust"]) == pytest.approx(gust)
+
+
+def test_files_of_two_stations_are_refused(tmp_path):
+    """Nothing in them says which station, but they differ in nearly every hour they share."""
+    text = (SAMPLES / "isd-lite.txt").read_text()
+    (tmp_path / "a.txt").write_text(text)
+    rows = [row.split() for row in text.splitlines()]
+    other = [[*row[:4], str(int(row[4]) + 13), *row[5:]] for row in rows if row[4] != "-9999"]
+    lines = [f"{' '.join(row[:4])}{''.join(f'{x:>6}' for x in row[4:])}\n" for row in other]
+    (tmp_path / "b.txt").write_text("".join(lines))
+    assert read_weather(tmp_path / "b.txt").format == "isd-lite"
+    with pytest.raises(err.WeatherError, match="differ in"):
+        read_weather([tmp_path / "a.txt", tmp_path / "b.txt"])

@@ -68,6 +68,7 @@ def test_every_field_reaches_the_job():
         **ANSWERS,
         "finish_by": "2026-05-20",
         "starts_every": "30 min",
+        "contact": "grower@example.org",
         "place.elevation": "870 ft",
         "place.time_zone": "America/Chicago",
         "place.ground": "wooded",

@@ -102,8 +102,12 @@ def use_until(plan: Plan, words: Words) -> str:
     Returns
     -------
     str
-        One sentence.
+        One sentence; a second one where the weather is an old copy.
     """
+    return f"{_limit(plan, words)}{_old_copy(plan, words)}"
+
+
+def _limit(plan: Plan, words: Words) -> str:
     if plan.use_until is None:
         if plan.weather.kind == "observed":
             return "A record of past weather: not for going by."
@@ -113,3 +117,15 @@ def use_until(plan: Plan, words: Words) -> str:
     year = words.date(plan.use_until).year
     until = f"{words.moment(plan.use_until)} {words.zone(plan.use_until)}, {year}"
     return f"Do not use after {until}: get a newer forecast then."
+
+
+def _old_copy(plan: Plan, words: Words) -> str:
+    """Say that the weather is an old copy, how old and why; nothing if it is none."""
+    weather = plan.weather
+    if not weather.stale:
+        return ""
+    age = ""
+    if weather.fetched is not None:
+        hours = (plan.now - weather.fetched).total_seconds() / 3600.0
+        age = f", fetched {words.moment(weather.fetched)}, {hours:.0f} h before"
+    return f"  An old copy of the weather{age}: {weather.stale}."

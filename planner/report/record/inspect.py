@@ -1,16 +1,28 @@
 """What ``inspect`` found, as the record ``inspect/1`` for programs.
 
-It has the keys ``weather``, ``archive`` and ``job``, all but one of them null. Times of a
-weather file are UTC; ``blank_hours`` counts the hours of a column that hold no number. Of
-an archive of forecasts ``issues`` counts the forecasts, ``first`` and ``last`` are issued
+It has the keys ``weather``, ``archive`` and ``job``, all but one of them null, and
+``files``: what it was read from, several if they were read as one. Times of a weather file
+are UTC; ``blank_hours`` counts the hours of a column that hold no number. ``zone`` is the
+clock on which times without an offset were read ("" if each has one), ``label`` what a time
+labels. A gap is a stretch of hours in which the file gives nothing; ``years`` counts those
+hours, and blank gusts, year by year (UTC) if the file spans more than one.
+
+``availability`` is null unless it was asked for (``--save FILE.json``). It gives by column
+the share of hours that hold a number, a row a day, a month, or a month of the year over all
+years (``by``, ``rows``), across it the clock hours 0 to 23 in ``time_zone``, null where the
+file has no hour; ``hours`` counts those it has.
+
+Of an archive of forecasts ``issues`` counts the forecasts, ``first`` and ``last`` are issued
 first and last, ``issue_hours`` are the times of day at which they are, ``hours`` how many
 the shortest of them spans and the longest.
 """
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import TYPE_CHECKING
 
+from planner.report.availability import gaps, longest_gap, years
 from planner.report.record.windows import (
     hardware_row,
     iso,
@@ -22,14 +34,16 @@ from planner.report.record.windows import (
     version_here,
 )
 from planner.report.yard.fine_print import blank_hours
+from planner.weather.formats import formats
 from planner.weather.read import given
 from planner.weather.table import COLUMN
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from planner.film.sheet import Hardware, Sheet
     from planner.job.records import Job, Limit, Step
+    from planner.report.availability import Gap, Shares
     from planner.report.record.windows import Limits, Record
     from planner.weather.archive import Archive
     from planner.weather.table import Weather, WeatherPlace
@@ -43,6 +57,8 @@ def inspect_1(
     sheets: tuple[Sheet, ...] = (),
     hardware: Hardware | None = None,
     limits: Limits | None = None,
+    files: Sequence[str] = (),
+    availability: Shares | None = None,
 ) -> Record:
     """Give what was found in one file as the ``inspect/1`` record.
 
@@ -60,6 +76,10 @@ def inspect_1(
         Of the job's house.
     limits : mapping, optional
         Limits by step and phase.
+    files : sequence of str
+        What it was read from.
+    availability : Shares, optional
+        Of the weather.
 
     Returns
     -------
@@ -69,21 +89,27 @@ def inspect_1(
     return {
         "schema": "inspect/1",
         "planner": version_here(),
-        "weather": None if weather is None else _weather(weather),
+        "files": list(files),
+        "weather": None if weather is None else _weather(weather, availability),
         "archive": None if archive is None else _archive(archive),
         "job": None if job is None else _job(job, sheets, hardware, limits or {}),
     }
 
 
-def _weather(weather: Weather) -> Record:
+def _weather(weather: Weather, availability: Shares | None) -> Record:
+    known = formats().get(weather.format)
+    found = gaps(weather)
     return {
         "format": weather.format,
+        "title": None if known is None else known.title,
         "kind": weather.kind,
         "credit": weather.credit,
         "place": _place(weather.place),
         "first": iso(weather.times[0]) if weather.hours else None,
         "last": iso(weather.times[-1]) if weather.hours else None,
         "hours": weather.hours,
+        "zone": weather.zone,
+        "label": weather.label,
         "issued": iso(weather.issued),
         "issued_from": weather.issued_from,
         "gust_meaning": weather.gust_meaning,
@@ -92,7 +118,28 @@ def _weather(weather: Weather) -> Record:
             {"name": name, "origin": origin, "blank_hours": blank_hours(weather, name)}
             for name, origin in weather.origin.items()
         ],
+        "gaps": [_gap(x) for x in found],
+        "longest_gap": _gap(longest_gap(found)),
+        "years": [asdict(x) for x in years(weather)],
+        "availability": None if availability is None else _availability(availability),
         "notes": note_rows(weather.notes),
+    }
+
+
+def _gap(gap: Gap | None) -> Record | None:
+    return None if gap is None else {"first": iso(gap.first), "hours": gap.hours}
+
+
+def _availability(found: Shares) -> Record:
+    return {
+        "time_zone": found.time_zone,
+        "by": found.by,
+        "rows": list(found.rows),
+        "hours": found.hours.tolist(),
+        "share": {
+            name: [[number(x, 6) for x in row] for row in found.share(name).tolist()]
+            for name in found.there
+        },
     }
 
 

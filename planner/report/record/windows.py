@@ -91,6 +91,8 @@ def windows_1(plan: Plan) -> Record:
             "first": iso(weather.first, zone),
             "last": iso(weather.last, zone),
             "issued_from": weather.issued_from,
+            "fetched": iso(weather.fetched, zone),
+            "stale": weather.stale or None,
         },
         "columns": [
             {"name": x.name, "origin": x.origin, "hours": x.hours} for x in weather.columns

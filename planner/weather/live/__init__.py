@@ -1,0 +1,1 @@
+"""Weather fetched from a service: politely, within a time, or from the cache."""
