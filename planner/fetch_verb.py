@@ -31,7 +31,8 @@ _SENT: Final = (
 @click.option(
     "--from",
     "service",
-    required=True,
+    default="open-meteo",
+    show_default=True,
     help="open-meteo, open-meteo-ensemble, nws, met-norway, or iem (airport reports).",
 )
 @click.option("--save", type=click.Path(), help="The .csv file; beside JOB if left out.")
@@ -79,7 +80,7 @@ def fetch(
         the_job.place.longitude,
         days=days,
         station=station or "",
-        contact=contact or os.environ.get(_CONTACT) or the_job.contact,
+        contact=contact or (_known_contact(the_job) if chosen.contact else ""),
         base=address or os.environ.get(_ADDRESS + service.upper().replace("-", "_")),
         cache=os.environ.get(_CACHE) or None,
         offline=offline,
@@ -92,6 +93,11 @@ def fetch(
     click.echo(
         _said(fetched, the_job, (file, source), units=units or the_job.units, as_json=as_json)
     )
+
+
+def _known_contact(job: Job) -> str:
+    """Give the contact that was not typed, for services that ask for one."""
+    return os.environ.get(_CONTACT) or job.contact
 
 
 def _said(

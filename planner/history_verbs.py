@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from planner.history.records import Replay
     from planner.job.records import Job, Place
     from planner.weather.archive import Archive
-    from planner.weather.forecast_error import ForecastError
+    from planner.weather.miss.forecast_error import ForecastError
     from planner.weather.table import Weather
 
     Progress = Callable[[int, int], None]
@@ -178,7 +178,7 @@ def _learned(
     from planner.history.misses import Learned, forecasts_with_truth, misses
     from planner.history.months import paired, unseen
     from planner.report.save import write_whole
-    from planner.weather.error_file import error_text, shipped_error
+    from planner.weather.miss.error_file import error_text, shipped_error
 
     first, last = paired(archive, seen)
     days = [time.tz_convert(where.time_zone).date() for time in (first, last)]
@@ -245,7 +245,7 @@ def _check_table(*, error: str | None, blocked: bool, own_months: bool) -> None:
 def _error(file: str | None) -> ForecastError:
     from dataclasses import replace
 
-    from planner.weather.error_file import read_error, shipped_error
+    from planner.weather.miss.error_file import read_error, shipped_error
 
     if file is not None:
         return read_error(file)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -58,10 +59,11 @@ def inspect(
     if as_json:
         codes = _print_records(sources, options, save=save)
     else:
+        reader = _reader(sources, units)
         weather = [x for x in sources if not _is_job(x)]
         table = weather if len(weather) > 1 and not full else []
         rest = [x for x in sources if x not in table]
-        codes = _print_reports(rest, options, units=units, save=save)
+        codes = _print_reports(rest, options, reader=reader, save=save)
         if table:
             click.echo("\n" * bool(rest), nl=False)
             codes += _print_table(table, options)
@@ -129,7 +131,7 @@ def _print_reports(
     sources: list[Source],
     options: dict[str, Any],
     *,
-    units: str | None,
+    reader: dict[str, str],
     save: tuple[str, ...],
 ) -> list[int]:
     """Print a report for each file or place; give the exit codes of those that failed."""
@@ -141,22 +143,33 @@ def _print_reports(
                 codes.append(found.exit_code)
                 continue
             _save(save, source, place, found)
-            click.echo(between + _report(found, source, units=units))
+            click.echo(between + _report(found, source, reader=reader))
             between = "\n"
     return codes
 
 
-def _report(found: Found, source: Source, *, units: str | None) -> str:
+def _reader(sources: list[Source], units: str | None) -> dict[str, str]:
+    """Give units and time zone of weather reports: those of a job named, else SI and UTC."""
+    from planner.job.jobfile import read_job
+
+    for source in filter(_is_job, sources):
+        with contextlib.suppress(PlannerError):  # told when its turn comes
+            job = read_job(source[0])
+            return {"units": units or job.units, "time_zone": job.place.time_zone}
+    return {"units": units or "si", "time_zone": "UTC"}
+
+
+def _report(found: Found, source: Source, *, reader: dict[str, str]) -> str:
     from planner.report.screen.found import weather_report
     from planner.report.screen.found_archive import archive_report
     from planner.report.screen.found_job import job_report
     from planner.weather.archive import Archive
 
     if isinstance(found, dict):
-        return job_report(**found, units=units or found["job"].units)
+        return job_report(**found, units=reader["units"])
     if isinstance(found, Archive):
-        return archive_report(found, units=units or "si", files=source)
-    return weather_report(found, units=units or "si", files=source)
+        return archive_report(found, **reader, files=source)
+    return weather_report(found, **reader, files=source)
 
 
 def _print_table(sources: list[Source], options: dict[str, Any]) -> list[int]:
@@ -185,7 +198,8 @@ def _read_each(
 ) -> Iterator[tuple[str, Found | PlannerError]]:
     """Give what is in a file, or in every place of it where it holds several, by place."""
     found = _read(source, options)
-    if not isinstance(found, SeveralPlaces) or "location" in options:
+    alone = "location" in options or len(source) > 1
+    if alone or not isinstance(found, SeveralPlaces):
         yield "", found
         return
     for place in found.places:

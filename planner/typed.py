@@ -106,7 +106,7 @@ def drawing(
     tuple of Job and dict
         The job, and the arguments by name.
     """
-    from planner.weather.error_file import read_error
+    from planner.weather.miss.error_file import read_error
     from planner.weather.read import read_weather
 
     options: dict[str, Any] = {}

@@ -106,7 +106,18 @@ def where_it_is(job: Job | None, at: str | None, archive: Archive, seen: Weather
     ------
     UsageError
         If nobody says, or it lies at sea.
+    WeatherError
+        If one of the files is for a place far from it.
     """
+    from planner.plan.place_check import refuse_far
+
+    where = _where(job, at, archive, seen)
+    for what, there in (("forecasts are", archive.place), ("observations are", seen.place)):
+        refuse_far(where, there, what=what)
+    return where
+
+
+def _where(job: Job | None, at: str | None, archive: Archive, seen: Weather) -> Where:
     if job is not None:
         return Where(job.place.latitude, job.place.longitude, job.place.time_zone)
     if at is not None:

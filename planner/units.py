@@ -141,6 +141,9 @@ _SPELLINGS: Final = {
     "knots": "kn",
     "knot": "kn",
     "mp/h": "mph",
+    "km_h-1": "km/h",  # codes of the WMO register of units
+    "m_s-1": "m/s",
+    "degree_(angle)": "deg",
     "minute": "minutes",
     "mins": "min",
     "hr": "h",

@@ -13,7 +13,7 @@ from unittest import mock
 import pytest
 
 from planner.cli import main
-from planner.weather.error_file import error_text, shipped_error
+from planner.weather.miss.error_file import error_text, shipped_error
 
 ROOT = Path(__file__).parents[1]
 JOB, FORECAST = "data/larkfield.toml", "data/forecast.csv"

@@ -28,7 +28,7 @@ def hours(day, rows, *, wind=3.0):
 def files(tmp_path):
     """Two days each of one place, overlapping by a day, and one that is no weather."""
     north = HEAD + "\n".join(hours(1, 48)) + "\n"
-    south = HEAD + "\n".join(hours(2, 48, wind=4.0)) + "\n"
+    south = HEAD + "\n".join([*hours(2, 18), *hours(2, 48, wind=4.0)[18:]]) + "\n"
     for name, text in (("a.csv", north), ("b.csv", "what,is,this\n1,2,3\n"), ("c.csv", south)):
         (tmp_path / name).write_text("# kind: observed\n" * (name != "b.csv") + text)
     return tmp_path
@@ -104,13 +104,13 @@ def test_every_place_of_a_file_is_a_row():
 
 
 def test_as_one_joins_files_and_tells_the_overlap(files):
-    """Three days from two times two; the day in both differs and is doubted."""
+    """Three days from two times two; six hours of the day in both differ and are doubted."""
     done = planner("inspect", "--as-one", files / "a.csv", files / "c.csv")
     assert done.returncode == 0, done.stderr
     text = " ".join(done.stdout.split())
     assert text.startswith("Files 2 read as one: ")
     assert "72 hours, Sun Jun 1 2031 00:00 to Tue Jun 3 2031 23:00" in text
-    assert "24 hours" in text.split("Doubts")[1]
+    assert "6 hours" in text.split("Doubts")[1]
     record = json.loads(
         planner("inspect", "--as-one", "--json", files / "a.csv", files / "c.csv").stdout
     )

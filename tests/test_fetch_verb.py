@@ -13,6 +13,7 @@ import pytest
 from werkzeug.serving import WSGIRequestHandler
 
 from planner.weather.live.line import Line
+from planner.weather.live.service import services
 from planner.weather.read import read_weather
 from tests.test_cli import planner, refused
 from tests.weather.live.made_line import (
@@ -70,7 +71,7 @@ def test_a_forecast_is_written_beside_the_job_and_planned_from(address):
     assert done.stdout.isascii()
     assert done.stdout.startswith("A forecast from Open-Meteo, for Larkfield house 2.\n")
     assert "just fetched" in done.stdout
-    assert ", the time of fetching" in done.stdout
+    assert ", when this was first fetched" in " ".join(done.stdout.split())
     assert "Weather data by Open-Meteo.com, CC BY 4.0" in done.stdout
     assert "larkfield-forecast.source.toml" in done.stdout
     further = "planner windows larkfield.toml larkfield-forecast.csv"
@@ -117,7 +118,11 @@ def test_offline_the_last_copy_is_used(address, monkeypatch):
     done = fetch("open-meteo", "--offline")
     assert done.returncode == 0, done.stderr
     assert read_weather("larkfield-forecast.csv").hours == 240
-    refused(fetch("open-meteo", "--offline", "--days", "3"), 3, "no copy of an earlier answer")
+    done = fetch("open-meteo", "--offline", "--days", "3")
+    assert done.returncode == 0, done.stderr
+    assert "asked for other days" in done.stdout
+    assert read_weather("larkfield-forecast.csv").hours == 240
+    refused(fetch("nws", "--offline", "--contact", "a@b.org"), 3, "no copy of an earlier")
 
 
 def test_an_old_copy_says_so_first(address, httpserver, monkeypatch):
@@ -218,6 +223,28 @@ def test_the_contact_comes_from_option_environment_or_job(httpserver, monkeypatc
         assert request.headers["User-Agent"].endswith(f" ({who}@example.org)")
 
 
+def test_a_service_that_asks_for_no_contact_is_told_none(address, httpserver, monkeypatch):
+    """Unless it was typed for this very question."""
+    monkeypatch.setenv("PLANNER_CONTACT", "b@example.org")
+    job = Path("larkfield.toml")
+    text = job.read_text(encoding="utf-8")
+    job.write_text('contact = "c@example.org"\n' + text, encoding="utf-8")
+    for given in ([], ["--days", "3", "--contact", "a@example.org"]):
+        done = fetch("open-meteo", *given)
+        assert done.returncode == 0, done.stderr
+    sent = [request.headers["User-Agent"] for request, _ in httpserver.log]
+    assert "example.org" not in sent[0]
+    assert sent[1].endswith(" (a@example.org)")
+
+
+def test_the_doubts_of_a_service_are_told_and_written(address):
+    done = fetch("open-meteo", "--json")
+    told = json.loads(done.stdout)
+    [doubt] = [note["text"] for note in told["notes"] if note["code"] == "from_service"]
+    assert "some hours older" in " ".join(fetch("open-meteo").stdout.split())
+    assert f"# doubt: {doubt}" in Path("larkfield-forecast.csv").read_text(encoding="utf-8")
+
+
 def test_without_a_contact_the_way_to_give_one_is_told():
     refused(fetch("met-norway"), 1, "--contact", "PLANNER_CONTACT")
 
@@ -253,3 +280,17 @@ def test_what_cannot_be_asked_is_refused_before_anything_is_done(
 
 def test_a_job_that_is_not_there_ends_with_two():
     refused(planner("fetch", "none.toml", "--from", "nws"), 2, "none.toml")
+
+
+def test_the_help_names_every_service():
+    """Whoever adds one names it there too."""
+    said = planner("fetch", "--help").stdout
+    assert all(name in said for name in services())
+
+
+def test_the_line_of_the_readme(address):
+    """`planner fetch JOB` and nothing else asks Open-Meteo, whose file `windows` reads."""
+    done = planner("fetch", "larkfield.toml")
+    assert done.returncode == 0, done.stderr
+    assert "Open-Meteo" in done.stdout
+    assert read_weather("larkfield-forecast.csv").issued_from == "fetched"

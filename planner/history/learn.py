@@ -24,8 +24,8 @@ from planner.history.links import (
 )
 from planner.history.pairs import chosen
 from planner.reference.tables import value
-from planner.weather.forecast_error import ForecastError, Quantity
-from planner.weather.predictors import PLACE_TERMS
+from planner.weather.miss.forecast_error import ForecastError, Quantity
+from planner.weather.miss.predictors import PLACE_TERMS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from planner.weather.predictors import calm_night
+from planner.weather.miss.predictors import calm_night
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.history.pairs import Pairs
-    from planner.weather.forecast_error import ForecastError, Quantity
+    from planner.weather.miss.forecast_error import ForecastError, Quantity
 
     Floats = NDArray[np.float64]
     Booleans = NDArray[np.bool_]

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.history.pairs import Pairs
-    from planner.weather.forecast_error import ForecastError, Quantity, Terms
+    from planner.weather.miss.forecast_error import ForecastError, Quantity, Terms
 
     Floats = NDArray[np.float64]
 

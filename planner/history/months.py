@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from planner.history.pairs import Pairs
     from planner.weather.archive import Archive
-    from planner.weather.forecast_error import ForecastError
+    from planner.weather.miss.forecast_error import ForecastError
     from planner.weather.table import Weather
 
 

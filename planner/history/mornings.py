@@ -17,8 +17,8 @@ from planner.hours.reasons import binding
 from planner.hours.spans import QUARTER, QUARTERS, quarter_times
 from planner.plan.outlook import DayStart, loss_if_it_fails, starts_by_day, weigh
 from planner.site.sun import morning_break_up
-from planner.weather.members import make_members
-from planner.weather.predictors import Known
+from planner.weather.miss.members import make_members
+from planner.weather.miss.predictors import Known
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from planner.hours.records import Conditions
     from planner.job.records import Job, Limit
     from planner.weather.archive import Archive
-    from planner.weather.forecast_error import ForecastError
+    from planner.weather.miss.forecast_error import ForecastError
     from planner.weather.table import Weather
 
     Floats = NDArray[np.float64]

@@ -9,7 +9,7 @@ import numpy as np
 
 from planner.errors import WeatherError
 from planner.site.sun import morning_break_up
-from planner.weather.predictors import (
+from planner.weather.miss.predictors import (
     Known,
     hours_between,
     lead_hours,
@@ -45,7 +45,7 @@ class Pairs:
     Attributes
     ----------
     predictors : dict of str to numpy.ndarray, shape (forecasts, hours)
-        By name, as in ``weather/predictors.py``.
+        By name, as in ``weather/miss/predictors.py``.
     truth : dict of str to numpy.ndarray, shape (forecasts, hours)
         By quantity: gust and wind as square roots [(m/s)^0.5], air temperature [degC],
         rain [mm]; NaN where nothing was seen.
@@ -102,9 +102,10 @@ def gather(
     Raises
     ------
     WeatherError
-        If no hour of the forecasts was observed.
+        If no hour of the forecasts was observed, or the gusts seen are no hour's largest.
     """
     check_overlap(archive, observed)
+    _refuse_short_gusts(observed)
     times = [archive.weather(i).times for i in range(len(archive))]
     hours = max(map(len, times))
     said: dict[str, list[Floats]] = {}
@@ -210,6 +211,17 @@ def check_overlap(archive: Archive, observed: Weather) -> None:
         f"{observed.times[-1]:%Y-%m-%d}.",
         fix="Give observations of the days that were forecast.",
     )
+
+
+def _refuse_short_gusts(observed: Weather) -> None:
+    """Refuse gusts of ten minutes that are told only when gusty: no hour's largest."""
+    if observed.gust_meaning == "10-minute maximum" and observed.has("wind_gust"):
+        raise WeatherError(
+            "The observed gusts are the largest of ten minutes, and told only when it was "
+            "gusty: how far gust forecasts miss cannot be learned from them.",
+            fix="Give a record with the largest gust of every hour.",
+            key="wind_gust",
+        )
 
 
 def _seen(observed: Weather, weather: Weather, name: str, column: str) -> Floats:

@@ -18,7 +18,7 @@ from planner.history.pairs import check_overlap
 from planner.history.records import DayAhead, Replay
 from planner.history.scores import brier, reliability_table
 from planner.hours.house import with_steps
-from planner.weather.members import COUNT, SEED
+from planner.weather.miss.members import COUNT, SEED
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from planner.history.mornings import Morning, Scored
     from planner.job.records import Job
     from planner.weather.archive import Archive
-    from planner.weather.forecast_error import ForecastError
+    from planner.weather.miss.forecast_error import ForecastError
     from planner.weather.table import Weather
 
 _NOON: Final = 12  # local hour before which a run counts as the morning's

@@ -69,9 +69,9 @@ def find_windows(
     Returns
     -------
     StepWindows
-        Windows best first: by chance, then by room to the limits less a little for
-        swing of temperature and for days ahead, then the earlier. Windows that overlap
-        a better one are left out.
+        Windows that end within the file at the crew's own pace, best first: by chance,
+        then by room to the limits less a little for swing of temperature and for days
+        ahead, then the earlier. Windows that overlap a better one are left out.
     """
     if holds is None:
         holds = starts_that_hold(conditions, step, limits, starts_every=starts_every)
@@ -79,11 +79,12 @@ def find_windows(
     count = len(conditions.times) * QUARTERS
     open_to = np.ones(count, dtype=bool) if allowed is None else allowed
     starts = _starts(conditions, step, limits, holds)
+    within = open_to & (starts.ends <= count)  # quick crews may end in the file, this one not
     spells = find_spells(
         starts.chance[::every],
         starts.bound.margin[::every],
         starts.ends[::every] / every,
-        open_to=open_to[::every],
+        open_to=within[::every],
     )
     found = [
         _window(conditions, limits, starts, _in_quarters(spell, every)) for spell in spells

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from planner.job.records import Job
     from planner.plan.outlook import DayStart, Weighed
     from planner.plan.records import Answer, Sequence, Stage, StepPlan
-    from planner.weather.forecast_error import ForecastError
+    from planner.weather.miss.forecast_error import ForecastError
 
 ROOF: Final = "roof"
 _MORE: Final = 2  # people more, of whom it is said what they would change

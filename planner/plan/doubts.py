@@ -9,6 +9,7 @@ import pandas as pd
 
 from planner.hours.limits import limits_for
 from planner.reference.tables import value
+from planner.weather.hourly.issued import age_of
 from planner.weather.table import Note
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
     from planner.hours.records import Conditions
     from planner.job.records import Job
-    from planner.weather.forecast_error import ForecastError
+    from planner.weather.miss.forecast_error import ForecastError
     from planner.weather.table import Weather
 
 _A_DAY: Final = 24
@@ -96,7 +97,7 @@ def _age(weather: Weather, now: pd.Timestamp) -> Iterator[Note]:
     if weather.stale:
         text = "The weather is an old copy"
         if weather.fetched is not None:
-            text += f", fetched {(now - weather.fetched).total_seconds() / 3600.0:.0f} h ago"
+            text += f", fetched {age_of(now - weather.fetched)} ago"
         yield Note(code="old-copy", text=f"{text}: {weather.stale}.", doubt=True)
     if weather.issued is None:
         return
@@ -212,6 +213,10 @@ def _filled(weather: Weather, conditions: Conditions) -> Iterator[Note]:
         short = weather.gust_meaning == "10-minute maximum"
         why = "ten minutes do not tell the hour" if short else "strong sun brings puffs"
         yield Note(code="gusts-raised", text=f"{raised} gusts were raised: {why}.")
+    lacks = _hours_without_amount(weather)
+    if lacks and weather.has("precipitation"):
+        text = f"{lacks} hours have a chance of rain but no amount: rain goes by the chance."
+        yield Note(code="rain-amount-missing", text=text, doubt=True)
     if not weather.has("precipitation"):
         least = value("planning", "rain_probability")
         yield Note(
@@ -226,6 +231,15 @@ def _filled(weather: Weather, conditions: Conditions) -> Iterator[Note]:
             text="Film and rungs are taken as dewy when the file begins; if it has just rained "
             "there, they stay wet longer.",
         )
+
+
+def _hours_without_amount(weather: Weather) -> int:
+    """Count hours in which rain is forecast by its chance alone [h]."""
+    chance = weather.values.get("precipitation_probability")
+    amount = weather.values.get("precipitation")
+    if chance is None or amount is None:
+        return 0
+    return int((np.isnan(amount) & ~np.isnan(chance)).any(axis=0).sum())
 
 
 def _odd(job: Job, conditions: Conditions) -> Iterator[Note]:

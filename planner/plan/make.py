@@ -32,9 +32,9 @@ from planner.plan.records import (
     WeatherState,
 )
 from planner.plan.sequence import sequence
-from planner.weather.error_file import shipped_error
-from planner.weather.forecast_error import ForecastError
-from planner.weather.members import COUNT, SEED
+from planner.weather.miss.error_file import shipped_error
+from planner.weather.miss.forecast_error import ForecastError
+from planner.weather.miss.members import COUNT, SEED
 from planner.weather.table import COLUMNS
 
 if TYPE_CHECKING:

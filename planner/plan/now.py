@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from planner.errors import UsageError
+from planner.errors import UsageError, WeatherError
 
 if TYPE_CHECKING:
     from planner.weather.table import Weather
@@ -45,7 +45,16 @@ def time_to_plan_from(
     ------
     UsageError
         If the text is no time, or one that the clock shows twice or never.
+    WeatherError
+        If a record holds hours that are still to come.
     """
+    if weather.kind == "observed" and weather.times[-1] > clock:
+        raise WeatherError(
+            f"This record goes on to {weather.times[-1]:%Y-%m-%d %H:%M} UTC, after now: hours "
+            "to come were measured by nobody.",
+            fix="Take them out, or read it with --kind forecast if that is what it is.",
+            key="kind",
+        )
     if text is None:
         timeless = weather.kind == "observed" or "example" in {x.code for x in weather.notes}
         return None if timeless else clock

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from planner.hours.holds import Holds
     from planner.hours.records import Conditions
     from planner.job.records import Limit, Stakes, Step
-    from planner.weather.forecast_error import ForecastError
+    from planner.weather.miss.forecast_error import ForecastError
 
     Floats = NDArray[np.float64]
 

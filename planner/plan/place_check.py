@@ -3,15 +3,30 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Protocol
 
 from planner.errors import WeatherError
 from planner.reference.tables import value
 from planner.weather.table import Note
 
 if TYPE_CHECKING:
-    from planner.job.records import Job, Place
+    from planner.job.records import Job
     from planner.weather.table import Weather, WeatherPlace
+
+
+class Point(Protocol):
+    """Anything with degrees north and east."""
+
+    @property
+    def latitude(self) -> float:
+        """Degrees north."""
+        ...
+
+    @property
+    def longitude(self) -> float:
+        """Degrees east."""
+        ...
+
 
 _EARTH_RADIUS: Final = 6371.0
 
@@ -42,9 +57,10 @@ def place_notes(job: Job, weather: Weather, *, far: bool) -> tuple[Note, ...]:
     apart = distance(job.place, there)
     if apart is None:
         return ()  # the reader has noted that the file does not say
-    if apart > value("planning", "weather_farthest") and not far:
-        raise WeatherError(
-            f"The weather is for a place {apart:.0f} km from the house.",
+    if not far:
+        refuse_far(
+            job.place,
+            there,
             fix="Use a file of the house's own place, or --far if you mean it.",
         )
     notes = []
@@ -65,7 +81,37 @@ def place_notes(job: Job, weather: Weather, *, far: bool) -> tuple[Note, ...]:
     return tuple(notes)
 
 
-def distance(place: Place, there: WeatherPlace) -> float | None:
+def refuse_far(
+    place: Point,
+    there: WeatherPlace,
+    *,
+    what: str = "weather is",
+    fix: str = "Use files of one place.",
+) -> None:
+    """Refuse weather of a place far away.
+
+    Parameters
+    ----------
+    place : Place
+        With degrees north and east.
+    there : WeatherPlace
+        Where the weather is for; nothing is refused if the file does not say.
+    what, fix : str
+        For the message.
+
+    Raises
+    ------
+    WeatherError
+        If they are farther apart than ``weather_farthest``.
+    """
+    apart = distance(place, there)
+    if apart is not None and apart > value("planning", "weather_farthest"):
+        raise WeatherError(
+            f"The {what} for a place {apart:.0f} km from the one planned for.", fix=fix
+        )
+
+
+def distance(place: Point, there: WeatherPlace) -> float | None:
     """Great-circle distance between house and weather [km]; None where unknown."""
     if there.latitude is None or there.longitude is None:
         return None

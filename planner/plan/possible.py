@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 from planner.hours.conditions import conditions_for
 from planner.hours.spans import draw_paces
 from planner.site.sun import morning_break_up
-from planner.weather.members import COUNT, SEED, make_members
-from planner.weather.predictors import Known
+from planner.weather.miss.members import COUNT, SEED, make_members
+from planner.weather.miss.predictors import Known
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from planner.hours.records import Conditions
     from planner.job.records import Job
-    from planner.weather.forecast_error import ForecastError
+    from planner.weather.miss.forecast_error import ForecastError
     from planner.weather.table import Weather
 
 

@@ -230,7 +230,9 @@ def write_whole(path: str | Path, content: str | bytes) -> None:
         beside.replace(path)
     except OSError as error:
         raise PlannerError(
-            f"Cannot be written: {error.strerror or error}.", file=str(path)
+            f"Cannot be written: {error.strerror or error}.",
+            fix="Choose another place for it.",
+            file=str(path),
         ) from error
     finally:
         if beside is not None:

@@ -14,21 +14,21 @@ import numpy as np
 import pandas as pd
 
 from planner.errors import GapTooLong, WeatherError
-from planner.weather.about import EXAMPLE, check_word, choose_label, place_of
-from planner.weather.clean import plural
-from planner.weather.formats import LABELS
-from planner.weather.grid import to_hours
-from planner.weather.read import check_rows, find_rows, given, origins
-from planner.weather.table import Note, Weather
+from planner.weather.formats.maps import LABELS
+from planner.weather.found import check_rows, find_rows, given, origins
+from planner.weather.hourly.about import EXAMPLE, check_word, choose_label, place_of
+from planner.weather.hourly.clean import plural, utc_text
+from planner.weather.hourly.grid import to_hours
+from planner.weather.table import LONGEST_FORECAST, Note, Weather
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from planner.weather.formats import Label
-    from planner.weather.read import Found, Source
-    from planner.weather.rows import Rows
+    from planner.weather.formats.maps import Label
+    from planner.weather.found import Found, Source
+    from planner.weather.hourly.rows import Rows
     from planner.weather.table import Floats, GustMeaning, WeatherPlace
 
     Times = NDArray[np.datetime64]
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 _HOUR: Final = np.timedelta64(3_600_000_000_000, "ns")
 _BETWEEN: Final = 3  # empty hours between two forecasts, more than are ever filled [-]
-_LONGEST_LEAD: Final = np.timedelta64(35, "D")  # no forecast reaches further
+_LONGEST_LEAD: Final = np.timedelta64(LONGEST_FORECAST, "D")
 _MOST_HOURS: Final = 2_500_000  # of all forecasts together: what a clock in ns can count [-]
 _LEAST_SHARE: Final = 0.2  # of the hours from first to last must be there [-]
 
@@ -271,7 +271,7 @@ def _label(found: Found, label: str | None) -> Label:
 def _refuse_one(issues: Times, *, file: str) -> None:
     if issues.size == 1:
         raise WeatherError(
-            f"It holds one forecast only, issued {_written(issues[0])}; an archive is many.",
+            f"It holds one forecast only, issued {utc_text(issues[0])}; an archive is many.",
             fix="Read it as a forecast: planner windows JOB FILE.",
             file=file,
             key="issued",
@@ -289,7 +289,7 @@ def _check_times(rows: Rows, issues: Times) -> None:
         if wrong.any():
             row = int(np.flatnonzero(wrong)[np.argmin(rows.lines[wrong])])
             raise WeatherError(
-                f"This row is for {_written(rows.labels[row])}, {how} {_written(issues[row])}.",
+                f"This row is for {utc_text(rows.labels[row])}, {how} {utc_text(issues[row])}.",
                 fix="Check its two times and the clock they are in, or take the row out.",
                 file=rows.file_of(row),
                 line=int(rows.lines[row]),
@@ -298,7 +298,7 @@ def _check_times(rows: Rows, issues: Times) -> None:
     if twice.size:
         row = int(twice[0])
         raise WeatherError(
-            f"{_written(rows.labels[row])} of the forecast issued {_written(issues[row])} is "
+            f"{utc_text(rows.labels[row])} of the forecast issued {utc_text(issues[row])} is "
             f"there already, in {rows.where(row)}.",
             fix=f"Take one of the rows out ({plural(twice.size, 'row')} too many).",
             file=rows.file_of(row + 1),
@@ -365,7 +365,3 @@ def _note_gaps(lacking: Counts, notes: list[Note]) -> None:
             f"{forecasts:,} of {plural(lacking.size, 'forecast')}."
         )
         notes.append(Note(code="gaps", text=text))
-
-
-def _written(time: np.datetime64) -> str:
-    return f"{str(time)[:16].replace('T', ' ')} UTC"

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+LONGEST_FORECAST: Final = 35  # days; no forecast reaches further, longer is a record
+
 Origin = Literal["given", "derived", "estimated", "missing"]
 WeatherKind = Literal["forecast", "ensemble", "observed"]
 GustMeaning = Literal["hour maximum", "10-minute maximum", "none", "not said"]

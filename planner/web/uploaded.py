@@ -70,9 +70,9 @@ def read_given(data: bytes, name: str, options: Mapping[str, str]) -> Given:
         As ``read_weather``; messages speak of ``name``, and say what to fill in where the
         command line would name an option.
     """
-    from planner.weather.packed import unpack
+    from planner.weather.file.packed import unpack
+    from planner.weather.file.text import Raw
     from planner.weather.read import read_weather
-    from planner.weather.text import Raw
 
     name = plain_name(name)
     said = {key: options[key].strip() for key in READER if options.get(key, "").strip()}

@@ -44,7 +44,7 @@ def _shown(
 
 
 def _formats() -> dict[str, str]:
-    from planner.weather.formats import formats
+    from planner.weather.formats.maps import formats
 
     return {name: one.title for name, one in formats().items()}
 
@@ -80,7 +80,9 @@ def take(visit: Here, form: Form) -> Response:
         found = file_of(form, "upload") or (None if given is None else (given.name, given.data))
         if found is None:
             raise UsageError(
-                "No file was chosen.", fix="Choose a .csv, .txt, .gz or .zip.", key="upload"
+                "No file was chosen.",
+                fix="Choose the file that the weather service gave you.",
+                key="upload",
             )
         read = read_given(found[1], found[0], typed)
         _check_time(visit, typed["now"], read)

@@ -26,8 +26,8 @@ from planner.hours.limits import limits_for
 from planner.hours.spans import QUARTER, QUARTERS, draw_paces
 from planner.hours.windows import find_windows
 from planner.job.jobfile import read_job
-from planner.weather.error_file import shipped_error
-from planner.weather.members import make_members
+from planner.weather.miss.error_file import shipped_error
+from planner.weather.miss.members import make_members
 from planner.weather.read import read_weather
 
 ROOT = Path(__file__).parents[2]

@@ -18,8 +18,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from planner.weather.file.text import Raw
 from planner.weather.read import read_weather
-from planner.weather.text import Raw
 
 SAMPLES = Path(__file__).parents[2] / "data" / "samples"
 TURNS = 7
@@ -27,22 +27,23 @@ YEARS_14 = 126_240  # hours
 YEAR = 12_000  # reports of a station
 
 
-def median(action: Callable[[], object]) -> float:
-    """Run it some times; the first is not counted [ms]."""
+def seconds(action: Callable[[], object]) -> float:
+    """Run it once [s]."""
+    start = time.perf_counter()
     action()
-    times = []
-    for _ in range(TURNS):
-        start = time.perf_counter()
-        action()
-        times.append(time.perf_counter() - start)
-    return 1e3 * statistics.median(times)
+    return time.perf_counter() - start
 
 
 def compare(name: str, data: bytes, theirs: Callable[[io.BytesIO], object]) -> None:
-    """Print the planner's time beside pandas' for the same bytes."""
-    ours = median(lambda: read_weather(Raw(name=name, data=data)))
-    pandas = median(lambda: theirs(io.BytesIO(data)))
-    print(f"{name:<28}{ours:8.1f} ms, pandas {pandas:8.1f} ms, {ours / pandas:5.2f} x")
+    """Print the planner's time beside pandas' for the same bytes, turn by turn."""
+
+    def ours() -> object:
+        return read_weather(Raw(name=name, data=data))
+
+    ours()  # the first time is not counted
+    turns = [(seconds(ours), seconds(lambda: theirs(io.BytesIO(data)))) for _ in range(TURNS)]
+    own, pandas = (1e3 * statistics.median(column) for column in zip(*turns, strict=True))
+    print(f"{name:<28}{own:8.1f} ms, pandas {pandas:8.1f} ms, {own / pandas:5.2f} x")
 
 
 def ten_days(spelled: str) -> bytes:

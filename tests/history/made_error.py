@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from planner.weather.archive import Archive
-from planner.weather.forecast_error import ForecastError, Quantity
+from planner.weather.miss.forecast_error import ForecastError, Quantity
 from planner.weather.table import COLUMNS, Weather, WeatherPlace
 
 LATITUDE, LONGITUDE, ZONE = 44.02, -91.40, "America/Chicago"

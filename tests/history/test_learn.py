@@ -16,9 +16,9 @@ from planner.errors import WeatherError
 from planner.history.learn import LEADS, learn
 from planner.history.pairs import Pairs, gather
 from planner.history.scores import crps_members
-from planner.weather.forecast_error import ForecastError
-from planner.weather.members import make_members, rain_chance
-from planner.weather.predictors import Known
+from planner.weather.miss.forecast_error import ForecastError
+from planner.weather.miss.members import make_members, rain_chance
+from planner.weather.miss.predictors import Known
 from planner.weather.read import read_weather
 from planner.weather.table import Weather
 from tests.history.made_error import (

@@ -13,7 +13,7 @@ from planner.history.months import blocked, in_words, months_scored, overlap, pa
 from planner.history.pairs import gather
 from planner.history.replay import morning_runs
 from planner.weather.archive import read_archive
-from planner.weather.error_file import error_text, shipped_error
+from planner.weather.miss.error_file import error_text, shipped_error
 from planner.weather.read import read_weather
 from tests.history import made_archive as made
 

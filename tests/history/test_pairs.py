@@ -11,7 +11,7 @@ import pytest
 from planner.errors import WeatherError
 from planner.history.pairs import check_overlap, chosen, earlier_runs, gather, months
 from planner.site.sun import morning_break_up
-from planner.weather.predictors import Known, predictors
+from planner.weather.miss.predictors import Known, predictors
 from tests.history.made_error import LATITUDE, LONGITUDE, ZONE, made_archive, made_weather
 
 NO = math.nan

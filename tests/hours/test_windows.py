@@ -198,6 +198,15 @@ def test_one_pace_knows_no_slow_crew():
     assert window.slow_chance == window.chance == pytest.approx(2 / 3)
 
 
+def test_no_window_ends_after_the_file():
+    """Quick crews may be done within the file; at the crew's own pace the end is not known."""
+    pace = np.array([0.5, 0.5, 1.0])
+    two = [found(["......##"] * 3, step(100, each), pace=pace) for each in (30, 10)]
+    assert two[0].hours[6].chance == pytest.approx(2 / 3)
+    assert two[0].windows == ()
+    assert [w.start.hour for w in two[1].windows] == [6]
+
+
 def test_light_at_the_pace_of_each_crew():
     """Two hours of light hold 60 minutes at twice the pace, not at three times.
 

@@ -8,7 +8,7 @@ import pytest
 
 from planner.hours.spans import draw_paces
 from planner.plan.possible import Draw, possible_conditions
-from planner.weather.error_file import shipped_error
+from planner.weather.miss.error_file import shipped_error
 from tests.hours.made import job, weather
 
 COUNT = 60

@@ -103,7 +103,7 @@ def test_what_chances_rest_on_comes_before_the_doubt_about_it(plan: Plan) -> Non
 def test_a_record_is_called_a_record(case) -> None:
     """A station record is not called a forecast."""
     said = " ".join(notes(case("station record")))
-    assert "record of what was measured" in said
+    assert "record of past weather" in said
     assert "forecast" not in said.lower()
 
 

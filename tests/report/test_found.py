@@ -18,7 +18,7 @@ from planner.report.screen.found import weather_report
 from planner.report.screen.found_archive import archive_report
 from planner.report.screen.found_job import job_report
 from planner.weather.archive import read_archive
-from planner.weather.formats import formats
+from planner.weather.formats.maps import formats
 from planner.weather.read import read_weather
 from planner.weather.table import COLUMNS, Note, Weather, WeatherPlace
 from tests.report.made_weather import weather_with
@@ -244,7 +244,7 @@ def test_gaps_are_counted_and_the_longest_is_dated() -> None:
     ]
     assert about["longest_gap"] == about["gaps"][1]
     whole = weather_with({"wind_speed": np.ones(9)})
-    assert "Not one: every hour from first to last" in weather_report(whole, units="si")
+    assert "Not one: no hour from first to last" in weather_report(whole, units="si")
     assert inspect_1(weather=whole)["weather"]["longest_gap"] is None
 
 

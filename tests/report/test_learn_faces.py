@@ -14,7 +14,7 @@ from planner.history.misses import DAYS_AHEAD, Learned, Miss
 from planner.report.record.learn import learn_json
 from planner.report.record.windows import dumps
 from planner.report.screen.learn import learn_text
-from planner.weather.error_file import shipped_error
+from planner.weather.miss.error_file import shipped_error
 
 FORBIDDEN = re.compile(r"\b(nan|members?|margin|p90|inf)\b", re.IGNORECASE)
 NO = math.nan

@@ -14,8 +14,8 @@ from planner.plan.make import make_plan
 from planner.report.record.windows import windows_1
 from planner.report.save import plan_file
 from planner.report.screen.first import first_screen
+from planner.weather.file.text import Raw
 from planner.weather.read import read_weather
-from planner.weather.text import Raw
 
 DATA = Path(__file__).parents[2] / "data"
 NOW = pd.Timestamp("2026-05-04T10:00Z")

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from planner.errors import WeatherError
-from planner.weather.members import make_members
+from planner.weather.miss.members import make_members
 from tests.history.made_error import log_variance, made_error, made_weather, quantity
 
 NO = math.nan

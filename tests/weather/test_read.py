@@ -218,7 +218,7 @@ def test_several_files_of_one_station(tmp_path):
         np.testing.assert_array_equal(value, joined.values[name])
     note = next(note for note in joined.notes if note.code == "overlap")
     assert note.text.startswith("10 hours in several of the files")
-    with pytest.raises(err.WeatherError, match="the first is knmi"):
+    with pytest.raises(err.WeatherError, match="planner, the first file's knmi"):
         read_weather([SAMPLES / "knmi.txt", SAMPLES / "planner.csv"])
 
 

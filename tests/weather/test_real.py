@@ -143,7 +143,6 @@ def test_fourteen_years_in_two_files():
         ("open_meteo_daily_iso_excerpt.csv", "no column the planner knows"),
         ("open_meteo_hourly_unixtime_excerpt.csv", "no column of rain or its chance"),
         ("openmeteo_ensemble_layout_SYNTHETIC.csv", "no column of air temperature"),
-        ("iem_asos_CXY_1996.csv", "no column of rain or its chance"),
         ("NBSUSA.txt", "No known weather format"),
     ],
 )

@@ -5,9 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from planner.report import words as say
+from planner.weather.hourly.issued import age_of
 
 #: Said on every face that shows a start which is not a go.
 NOT_YET: Final = "Times count only once a newer plan says GO."
+
+#: Notes of a plan that stand beside how long it may be used, on every face.
+HEADED: Final = frozenset({"old-copy", "forecast-old", "place-far", "place_unknown"})
 
 if TYPE_CHECKING:
     from planner.plan.records import Plan
@@ -81,8 +85,9 @@ def about_weather(plan: Plan, words: Words) -> str:
         about = f"Forecast without a time of issue, now {now} {zone}"
     else:
         issued = words.date(weather.issued)
+        made = "fetched" if weather.issued_from == "fetched" else "of"
         about = (
-            f"Forecast of {words.moment(weather.issued)} {words.zone(weather.issued)}, "
+            f"Forecast {made} {words.moment(weather.issued)} {words.zone(weather.issued)}, "
             f"{issued.year}, now {words.moment(plan.now, on=issued)}"
         )
     many = f"  {weather.members} possible weathers." if weather.members > 1 else ""
@@ -102,9 +107,11 @@ def use_until(plan: Plan, words: Words) -> str:
     Returns
     -------
     str
-        One sentence; a second one where the weather is an old copy.
+        One sentence, and one more where the forecast is old, an old copy, or of a place far
+        away or not said.
     """
-    return f"{_limit(plan, words)}{_old_copy(plan, words)}"
+    said = [x.text for x in plan.notes if x.code in HEADED and x.code != "old-copy"]
+    return "  ".join([f"{_limit(plan, words)}{_old_copy(plan, words)}", *said])
 
 
 def _limit(plan: Plan, words: Words) -> str:
@@ -124,8 +131,8 @@ def _old_copy(plan: Plan, words: Words) -> str:
     weather = plan.weather
     if not weather.stale:
         return ""
-    age = ""
+    when = ""
     if weather.fetched is not None:
-        hours = (plan.now - weather.fetched).total_seconds() / 3600.0
-        age = f", fetched {words.moment(weather.fetched)}, {hours:.0f} h before"
-    return f"  An old copy of the weather{age}: {weather.stale}."
+        old = age_of(plan.now - weather.fetched)
+        when = f", fetched {words.moment(weather.fetched)}, {old} before"
+    return f"  An old copy of the weather{when}: {weather.stale}."

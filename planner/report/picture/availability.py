@@ -40,13 +40,13 @@ _COLUMNS: Final = {
 _CHANCE: Final = ("precipitation_probability", "Chance of rain")
 #: Least number of 100 hours of each shade, the shade, and what it says, the fullest first.
 _SHADES: Final = (
-    (100, "#333333", "all"),
-    (90, "#6b6b6b", "90 to 99"),
-    (50, "#adadad", "50 to 89"),
-    (1, "#d9d9d9", "1 to 49"),
+    (100, "#707070", "all"),
+    (90, "#a3a3a3", "90 to 99"),
+    (50, "#c8c8c8", "50 to 89"),
+    (1, "#e6e6e6", "1 to 49"),
 )
 _NONE: Final = "none"
-_DARK: Final = 2  # shades on which a number is written in white
+_DARK: Final = 1  # shades on which a number is written in white
 _ROWS: Final = {
     "day": "a row a day",
     "month": "a row a month",

@@ -343,7 +343,7 @@ def _below(sheet: DayRows) -> list[str]:
     wide = 64 * _panels(sheet)
     others = ".  ".join(sheet.other_days())
     texts = [f"Other days.  {others}."] if others else []
-    texts += [*notes(sheet.plan), _LAST, sheet.plan.weather.credit]
+    texts += [*notes(sheet.plan, headed=False), _LAST, sheet.plan.weather.credit]
     return [line for text in texts for line in wrap(text, wide)]
 
 

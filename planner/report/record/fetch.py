@@ -6,8 +6,8 @@ names say:
 * ``asked`` are the addresses that were asked, in order; ``fetched`` is the service's time
   of the answer. ``kept`` says that it is a copy, ``stale`` that the copy no longer serves
   and is given because nothing better was to be had, ``why`` the reason in words.
-* ``issued`` is the time of fetching where the service does not say when it made the forecast
-  (``issued_from`` is then "fetched", else "answer").
+* ``issued`` is the time at which this very forecast was first fetched where the service does
+  not say when it made it (``issued_from`` is then "fetched", else "answer").
 * ``file`` is the table in the planner's own format, ``source_file`` says where it is from.
 """
 

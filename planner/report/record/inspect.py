@@ -34,8 +34,8 @@ from planner.report.record.windows import (
     version_here,
 )
 from planner.report.yard.fine_print import blank_hours
-from planner.weather.formats import formats
-from planner.weather.read import given
+from planner.weather.formats.maps import formats
+from planner.weather.found import given
 from planner.weather.table import COLUMN
 
 if TYPE_CHECKING:
@@ -112,6 +112,8 @@ def _weather(weather: Weather, availability: Shares | None) -> Record:
         "label": weather.label,
         "issued": iso(weather.issued),
         "issued_from": weather.issued_from,
+        "fetched": iso(weather.fetched),
+        "stale": weather.stale or None,
         "gust_meaning": weather.gust_meaning,
         "gust_resolution_m_s": number(weather.gust_resolution),
         "columns": [

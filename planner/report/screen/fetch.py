@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 from planner.report.screen.first import item, items
 from planner.report.screen.found import dated, weather_facts
 from planner.report.words import Words
-from planner.weather.live.clock import in_words
+from planner.weather.hourly.issued import age_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from planner.weather.live.fetch import Fetched
 
 _SHOWN: Final = ("Place", "Hours", "Issued", "Gusts")
-_ISSUED: Final = {"fetched": "the time of fetching", "answer": "as the service says"}
+_ISSUED: Final = {"fetched": "when this was first fetched", "answer": "as the service says"}
 _THEN: Final = ("Doubts", "Notes", "Credit")
 _KINDS: Final = {"observed": "What a station measured", "ensemble": "Possible weathers"}
 _SAID: Final = "stale"  # the first lines say it
@@ -48,7 +48,7 @@ def fetch_text(
     answer, weather = fetched.answer, fetched.weather
     lines: list[str] = []
     if answer.stale:
-        old = f"OLD COPY, {in_words(answer.age)} old, because {answer.why}."
+        old = f"OLD COPY, {age_of(answer.age)} old, because {answer.why}."
         lines += [*item("", old, width=0), ""]
     what = _KINDS.get(weather.kind, "A forecast")
     title = f"{what} from {fetched.service.title}, for {job.name}."
@@ -70,7 +70,7 @@ def fetch_text(
 
 
 def _age(fetched: Fetched) -> str:
-    age = in_words(fetched.answer.age)
+    age = age_of(fetched.answer.age)
     if fetched.answer.stale:
         return f"{age}, an old copy"
     if fetched.answer.kept:

@@ -11,7 +11,7 @@ from planner.report.screen.first import item, items
 from planner.report.words import Words, of_100
 from planner.report.yard.fine_print import COUNTED, blank_hours
 from planner.units import show
-from planner.weather.formats import formats
+from planner.weather.formats.maps import formats
 from planner.weather.table import COLUMN
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from planner.report.availability import Gap, Year
     from planner.weather.table import Weather, WeatherPlace
 
-_ABOUT: Final = ("Format", "Place", "Hours", "Times", "Issued")
+_ABOUT: Final = ("Format", "Place", "Hours", "Times", "Issued", "Fetched")
 #: How the rows of a file became one an hour; what a time labels.
 _STEP: Final = {
     "reports": "reports at any minute brought to the hour",
@@ -35,7 +35,7 @@ _LABEL: Final = {
 }
 #: Notes of the reader that say what was mended or left out; of gaps this report says more.
 _MENDED: Final = frozenset(
-    {"sorted", "doubled", "overlap", "temperature_filled", "clock_change", "trace"}
+    {"sorted", "doubled", "temperature_filled", "clock_change", "trace"}
     | {"suspect", "other_rows", "encoding"}
 )
 _GAPS: Final = "gaps"
@@ -44,6 +44,7 @@ _FROM: Final = {
     "column": "as its column says",
     "file": "as the file says",
     "first hour": "taken as its first hour",
+    "fetched": "when it was fetched; the model run is some hours older",
 }
 
 
@@ -169,7 +170,14 @@ def _about(weather: Weather, words: Words) -> dict[str, list[str]]:
         "Hours": [span],
         "Times": _times(weather),
         "Issued": [issued] if weather.kind != "observed" else [],
+        "Fetched": _fetched(weather, words),
     }
+
+
+def _fetched(weather: Weather, words: Words) -> list[str]:
+    """Say when a service gave it, and whether it is an old copy."""
+    when = [] if weather.fetched is None else [dated(weather.fetched, words)]
+    return [*when, *([f"An old copy: {weather.stale}."] if weather.stale else [])]
 
 
 def _named(name: str) -> str:
@@ -195,7 +203,7 @@ def _times(weather: Weather) -> list[str]:
 def _gaps(found: tuple[Gap, ...], words: Words) -> list[str]:
     longest = longest_gap(found)
     if longest is None:
-        return ["Not one: every hour from first to last holds a number."]
+        return ["Not one: no hour from first to last is without a row."]
     begins = f"{dated(longest.first, words)} {words.time_zone}"
     if len(found) == 1:
         return [f"One, of {longest.hours} h, from {begins}."]
@@ -244,7 +252,7 @@ def _range(values: np.ndarray, name: str, units: str) -> str:
     column = COLUMN.get(name)
     low, high = float(finite.min()), float(finite.max())
     if column is None or not column.dimension:
-        return f"{low:g} to {high:g} {column.unit if column else ''}".removesuffix(" -")
+        return f"{low:.3g} to {high:.3g} {column.unit if column else ''}".removesuffix(" -")
     if column.name == "pressure":
         return f"{low / 100:.0f} to {high / 100:.0f} hPa"
     return f"{show(low, column.dimension, units, unit=False)} to " + show(

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from planner.report.answer.heading import HEADED
 from planner.units import show
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ TRUST: Final = "Trust the meter in your hand over this page: past the limit, sto
 ONE_FORECAST: Final = (
     "One forecast taken as it comes: how likely it is to hold is not worked out here."
 )
-ONE_RECORD: Final = "A record of what was measured: every hour is taken as certain."
+ONE_RECORD: Final = "A record of past weather: every hour is taken as certain."
 #: Notes of the reader that say again what is counted here.
 COUNTED: Final = frozenset({"gusts_missing", "no_gusts"})
 _LEADS: Final = frozenset({"chances-from"})  # a doubt that follows refers to it
@@ -88,13 +89,15 @@ def thunder(job: Job) -> str:
     return f"Thunder: off the frame, and {round(job.thunder_wait)} min after the last of it."
 
 
-def notes(plan: Plan) -> tuple[str, ...]:
+def notes(plan: Plan, *, headed: bool = True) -> tuple[str, ...]:
     """Say how the weather was taken, what was filled, and what was doubted or repaired.
 
     Parameters
     ----------
     plan : Plan
         The finished plan.
+    headed : bool
+        Whether the face says above how long it may be used, and what copy it rests on.
 
     Returns
     -------
@@ -104,6 +107,7 @@ def notes(plan: Plan) -> tuple[str, ...]:
     certain = ONE_RECORD if plan.weather.kind == "observed" else ONE_FORECAST
     counted = [x for x in (_filled(y, plan.weather) for y in plan.weather.columns) if x]
     again = {*(COUNTED if counted else ()), "taken-as-it-comes"}
+    again |= HEADED if headed else frozenset()
     said = [x for x in plan.notes if x.code not in again]
     return (
         *([certain] if plan.weather.members == 1 else []),

@@ -10,7 +10,13 @@ from typing import TYPE_CHECKING, Any, Final
 from planner.errors import UsageError
 from planner.weather.live.line import Line
 from planner.weather.live.reading import Reading, check_follow, followed
-from planner.weather.live.service import Service, Wanted, address, find_service
+from planner.weather.live.service import (
+    Service,
+    Wanted,
+    address,
+    apart_from_days,
+    find_service,
+)
 from planner.weather.live.store import cache_file
 from planner.weather.live.written import csv_text, source_text
 
@@ -122,6 +128,9 @@ def fetch(
         agent=agent(chosen, contact),
         file=cache_file(cache),
         fresh=chosen.fresh,
+        longest=chosen.longest,
+        patient=chosen.patient,
+        same=lambda asked: apart_from_days(chosen, asked),
         deadline=deadline,
         offline=offline,
         **more,
@@ -129,7 +138,7 @@ def fetch(
     ) as opened:
         asked: tuple[str, ...] = (url,)
         if chosen.follow:
-            first = opened.get(url, lambda data: check_follow(data, chosen, url))
+            first = opened.get(url, lambda data, _: check_follow(data, chosen, url))
             asked = (url, followed(first.data, chosen))
         answer = opened.get(asked[-1], reading.check)
     weather = reading.table(answer)
@@ -171,7 +180,7 @@ def agent(service: Service, contact: str) -> str:
         raise UsageError(
             f"{service.title} wants to know whom to reach if something goes wrong.",
             fix="Give your mail or web address once: --contact grower@example.org, or "
-            "PLANNER_CONTACT in the environment.",
+            "PLANNER_CONTACT in the environment, or `contact` in the job file.",
             key="--contact",
         )
     plain = contact.isascii() and contact.isprintable() and not set("()\\") & set(contact)

@@ -1,9 +1,9 @@
 """One polite question to a weather service, with a copy of the last answer to fall back on.
 
-What the service says of freshness counts: an answer that still serves is not asked for
-again, one that does not is only asked whether it changed. Where the line or the service
-fails, the last copy is given and says how old it is and why. Nothing is sent but the
-address and who is asking.
+What the service says of freshness counts, within bounds: an answer that still serves is not
+asked for again, one that does not is only asked whether it changed. Where the line or the
+service fails, the last copy is given and says how old it is and why. Nothing is sent but
+the address and who is asking.
 """
 
 from __future__ import annotations
@@ -15,32 +15,38 @@ from typing import TYPE_CHECKING, Final, Self
 from urllib.parse import urlsplit
 
 import requests
-from requests_cache.policy.directives import CacheDirectives
 
 from planner.errors import PlannerError, WeatherError
-from planner.weather.live.clock import (
+from planner.weather.hourly.issued import age_of
+from planner.weather.live.age import (
+    LONGEST,
+    can_be_compared,
     clock_notes,
     future_notes,
     http_time,
-    in_words,
+    is_ahead,
     is_fresh,
     lifetime,
     service_time,
 )
+from planner.weather.live.label import came, first_received, label
+from planner.weather.live.refusal import refused
 from planner.weather.live.store import Cache, Kept
 from planner.weather.live.wire import MOST_BYTES, Bounds, OneHost, Trouble, WholeAnswers
 from planner.weather.table import Note
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable
     from pathlib import Path
 
     from requests_cache.models.response import CachedResponse
 
+    Check = Callable[[bytes, dt.datetime], None]
+
 _PAUSES: Final = (0.5, 1.0, 2.0)  # before the next try, if the service does not say [s]
 _MOST_REDIRECTS: Final = 5
-_BUSY: Final = 429
-_OUT_OF_ORDER: Final = 500  # and above
+_UNCHANGED: Final = 304
+_GOOD: Final = 200
 _GIVEN_UP: Final = 203  # MET Norway's word for an address that will soon be gone
 
 
@@ -56,6 +62,8 @@ class Answer:
         The address asked.
     fetched : datetime.datetime
         When the service gave it, or last said that it holds, UTC by the service's clock.
+    first : datetime.datetime
+        When this very body was first received, UTC by the service's clock.
     age : datetime.timedelta
         How long ago that was.
     kept : bool
@@ -71,6 +79,7 @@ class Answer:
     data: bytes
     url: str
     fetched: dt.datetime
+    first: dt.datetime
     age: dt.timedelta
     kept: bool = False
     stale: bool = False
@@ -99,6 +108,13 @@ class Line:
         Where answers are kept.
     fresh : float
         How long an answer serves that does not say itself [min].
+    longest : float
+        How long an answer serves at most [min].
+    patient : bool
+        Whether the service wants no question before an answer's time is over.
+    same : callable
+        Gives what an address asks apart from the days; of copies that are the same in that
+        the newest is fallen back on.
     deadline : float
         How long everything together may take [s].
     offline : bool
@@ -120,6 +136,9 @@ class Line:
         agent: str,
         file: Path,
         fresh: float = 30.0,
+        longest: float = LONGEST / dt.timedelta(minutes=1),
+        patient: bool = False,
+        same: Callable[[str], str] = str,
         deadline: float = 30.0,
         offline: bool = False,
         most: int = MOST_BYTES,
@@ -129,20 +148,21 @@ class Line:
     ) -> None:
         self.service = service
         self.usual = dt.timedelta(minutes=fresh)
+        self.longest = min(dt.timedelta(minutes=longest), LONGEST)
+        self.patient = patient
+        self.same = same
         self.offline = offline
         self.pauses = pauses
         self.now = now
         self.tell = tell
         self.kept = Kept(file)
         self.ahead: dt.timedelta | None = None
-        self.bounds = Bounds(
-            seconds=deadline, check=_nothing_to_check, heard=self._hear, tell=tell, most=most
-        )
+        self.copy: CachedResponse | None = None
+        self.bounds = Bounds(seconds=deadline, heard=self._hear, tell=tell, most=most)
         self.session = OneHost(
             backend=Cache(self.kept),
-            cache_control=True,
             expire_after=self.usual,
-            allowable_codes=(200, _GIVEN_UP),
+            allowable_codes=(_GOOD, _GIVEN_UP),
         )
         self.session.max_redirects = _MOST_REDIRECTS
         self.session.headers.clear()
@@ -156,7 +176,7 @@ class Line:
     def __exit__(self, *_: object) -> None:
         self.session.close()  # type: ignore[no-untyped-call]
 
-    def get(self, url: str, check: Callable[[bytes], None]) -> Answer:
+    def get(self, url: str, check: Check) -> Answer:
         """Ask, or give the copy that still serves.
 
         Parameters
@@ -164,8 +184,9 @@ class Line:
         url : str
             The address.
         check : callable
-            Is given the body before it is taken; raises ``Trouble`` or ``PlannerError`` if it
-            is not what was asked for. Such a body is not kept.
+            Is given the body before it is taken, and when the service gave it; raises
+            ``Trouble`` or ``PlannerError`` if it is not what was asked for. Such a body is
+            not kept.
 
         Returns
         -------
@@ -177,8 +198,9 @@ class Line:
         WeatherError
             If there is no answer and no copy of an earlier one.
         """
-        self.bounds.check = check
-        copy = self._copy(url, check)
+        self.url, self.check = url, check
+        found: CachedResponse | None = self.session.cache.get_response(self._key(url))
+        self.copy = copy = found if found is not None and self._in_order(found) else None
         if copy is not None and self._serves(copy):
             return self._given(copy, url, kept=True)
         if self.offline:
@@ -186,45 +208,69 @@ class Line:
                 "There is no copy of an earlier answer, and --offline was asked for.",
                 fix="Fetch once with a line, or leave --offline out.",
             )
-            return self._fall_back(copy, url, stays, why="no line was to be used (--offline)")
+            return self._fall_back(url, stays, why="no line was to be used (--offline)")
         try:
-            return self._given(self._tries(url, copy), url)
+            return self._given(self._tries(url), url)
         except Trouble as trouble:
-            return self._fall_back(copy, url, trouble, why=trouble.words.rstrip("."))
+            return self._fall_back(url, trouble, why=trouble.words.rstrip("."))
 
-    def _copy(self, url: str, check: Callable[[bytes], None]) -> CachedResponse | None:
-        """Give the copy of an earlier answer, if there is one and it is in order."""
-        found: CachedResponse | None = self.session.cache.get_response(self._key(url))
-        if found is None:
-            return None
+    def _in_order(self, copy: CachedResponse) -> bool:
         try:
-            check(found.content)
+            self.check(copy.content, self._first(copy))
         except (Trouble, PlannerError):
-            return None
-        return found
+            return False
+        return True
 
     def _serves(self, copy: CachedResponse) -> bool:
-        return is_fresh(self._age(self._made(copy)), lifetime(copy.headers, self.usual))
+        """Say whether a copy is fresh by its date and by when it came here."""
+        says = copy.headers
+        life = lifetime(says, self.usual, longest=self.longest, patient=self.patient)
+        changed = http_time(says.get("Last-Modified"))
+        if changed is not None and is_ahead(self._age(changed)):
+            return False
+        here = came(says)
+        ages = [self._age(self._made(copy)), *([self.now() - here] if here else [])]
+        return all(is_fresh(age, life) for age in ages)
 
     def _made(self, answer: requests.Response | CachedResponse) -> dt.datetime:
         """Give when the service made an answer, by its own clock if it says so."""
-        made = http_time(answer.headers.get("Date"))
+        made = http_time(answer.headers.get("Date")) or came(answer.headers)
         return made or getattr(answer, "created_at", None) or self.now()
+
+    def _first(self, answer: requests.Response | CachedResponse) -> dt.datetime:
+        """Give when a body was first received."""
+        return first_received(answer.headers) or self._made(answer)
 
     def _age(self, made: dt.datetime) -> dt.timedelta:
         """Give how long ago something was by the service's clock, if it was heard of."""
         return self.now() - (self.ahead or dt.timedelta(0)) - made
 
-    def _hear(self, headers: Mapping[str, str]) -> None:
-        theirs = service_time(headers)
+    def _age_of(self, answer: requests.Response | CachedResponse) -> dt.timedelta:
+        """Give the age of an answer; where no service tells the time, the larger of two."""
+        age, here = self._age(self._made(answer)), came(answer.headers)
+        if self.ahead is None and here is not None:
+            age = max(age, self.now() - here)
+        return max(age, dt.timedelta(0))
+
+    def _hear(self, answer: requests.Response) -> None:
+        """Take the service's time, look the body over, and label it for its copy."""
+        theirs = service_time(answer.headers)
         if theirs is not None:
             self.ahead = self.now() - theirs
+        given = first = http_time(answer.headers.get("Date")) or self.now()
+        if self.copy is not None and (
+            answer.status_code == _UNCHANGED or answer.content == self.copy.content
+        ):
+            first = self._first(self.copy)
+        label(answer.headers, asked=self.url, first=first, came=self.now())
+        if answer.status_code in (_GOOD, _GIVEN_UP):
+            self.check(answer.content, given)
 
-    def _tries(self, url: str, copy: CachedResponse | None) -> requests.Response:
+    def _tries(self, url: str) -> requests.Response:
         """Ask until there is an answer, another try cannot help, or the time is up."""
         for pause in self.pauses:
             try:
-                return self._once(url, copy)
+                return self._once(url)
             except Trouble as trouble:
                 wait = max(pause, trouble.wait)
                 if not trouble.passing:
@@ -233,19 +279,19 @@ class Line:
                     raise self._no_time_for(trouble, wait) from trouble
                 self.tell(f"{trouble.words} Trying again in {wait:.3g} s.")
                 time.sleep(wait)
-        return self._once(url, copy)
+        return self._once(url)
 
     def _no_time_for(self, trouble: Trouble, wait: float) -> Trouble:
         if not trouble.wait:
             return trouble
-        asked = in_words(dt.timedelta(seconds=wait)) if wait >= 60 else f"{wait:.3g} s"
+        asked = age_of(dt.timedelta(seconds=wait)) if wait >= 60 else f"{wait:.3g} s"
         return Trouble(f"{trouble.words} It asks to wait {asked}.", fix="Try again after that.")
 
-    def _once(self, url: str, copy: CachedResponse | None) -> requests.Response:
-        asks = copy is not None and {"ETag", "Last-Modified"} & {*copy.headers}
-        again = {"refresh": True} if asks else {"force_refresh": True}
+    def _once(self, url: str) -> requests.Response:
+        asks = self.copy is not None and can_be_compared(self.copy.headers)
+        how = {"refresh": True} if asks else {"force_refresh": True}
         try:
-            answer: requests.Response = self.session.get(url, **(again if copy else {}))
+            answer: requests.Response = self.session.get(url, **how)
         except requests.RequestException as error:
             words = f"{urlsplit(url).hostname} cannot be asked ({error})."
             raise Trouble(words, fix="Check the address.") from error
@@ -253,32 +299,12 @@ class Line:
             what = ": ".join(part for part in (error.key, error.message) if part)
             words = f"{urlsplit(url).hostname} gave an answer that cannot be read: {what}"
             raise Trouble(words, fix=error.fix) from error
-        if answer.status_code in (200, _GIVEN_UP):
-            self._keep(answer, url)
+        if answer.status_code in (_GOOD, _GIVEN_UP):
             return answer
-        raise self._refused(answer)
-
-    def _keep(self, answer: requests.Response, url: str) -> None:
-        """Keep an answer that serves no longer than now too, to fall back on."""
-        told = CacheDirectives.from_headers(dict(answer.headers))
-        if getattr(answer, "cache_key", None) is None and not told.no_store:
-            self.session.cache.save_response(answer, self._key(url))
+        raise refused(answer)
 
     def _key(self, url: str) -> str:
         return self.session.cache.create_key(requests.Request("GET", url))
-
-    def _refused(self, answer: requests.Response) -> Trouble:
-        """Say what a service said instead of an answer."""
-        code, host = answer.status_code, urlsplit(answer.url).hostname
-        if code == _BUSY:
-            text = f"{host} is asked too often (429)."
-            return Trouble(text, fix="Try again later.", passing=True, wait=_wait_of(answer))
-        if code >= _OUT_OF_ORDER:
-            text = f"{host} is out of order ({code})."
-            return Trouble(text, fix="Try again later.", passing=True, wait=_wait_of(answer))
-        said = _reason(answer)
-        text = f"{host} refuses the question ({code}{': ' if said else ''}{said})."
-        return Trouble(text, fix="Check the place; the service may not cover it.")
 
     def _given(
         self, answer: requests.Response | CachedResponse, url: str, *, kept: bool = False
@@ -292,55 +318,42 @@ class Line:
             data=answer.content,
             url=url,
             fetched=made,
-            age=max(self._age(made), dt.timedelta(0)),
+            first=self._first(answer),
+            age=self._age_of(answer),
             kept=kept,
             notes=tuple(notes),
         )
 
-    def _fall_back(
-        self, copy: CachedResponse | None, url: str, trouble: Trouble, *, why: str
-    ) -> Answer:
+    def _fall_back(self, url: str, trouble: Trouble, *, why: str) -> Answer:
         """Give the last copy, saying why, or the error."""
         self.pauses = ()  # a second question over this line is not tried at length
+        copy = self._newest(url)
         if copy is None:
             where = f"{self.service} ({urlsplit(url).hostname})"
             raise WeatherError(trouble.words, fix=trouble.fix, file=where) from trouble
         made = self._made(copy)
-        age = self._age(made)
+        notes = [*self.kept.notes, *clock_notes(self.ahead), *future_notes(self._age(made))]
+        stale = True
+        if copy is not self.copy:
+            stale = not self._serves(copy)
+            text = "The last copy was asked for other days; all of its hours are given."
+            notes.append(Note(code="other-days", text=text))
         return Answer(
             data=copy.content,
             url=url,
             fetched=made,
-            age=max(age, dt.timedelta(0)),
+            first=self._first(copy),
+            age=self._age_of(copy),
             kept=True,
-            stale=True,
-            why=why,
-            notes=(*self.kept.notes, *clock_notes(self.ahead), *future_notes(age)),
+            stale=stale,
+            why=why if stale else "",
+            notes=tuple(notes),
         )
 
-
-def _nothing_to_check(data: bytes) -> None:
-    """Take any body."""
-
-
-def _wait_of(answer: requests.Response) -> float:
-    """Give how long a service asks to wait [s]; a date counts from its own."""
-    text = answer.headers.get("Retry-After", "").strip()
-    if text.isdigit():
-        return float(text)
-    until, from_then = http_time(text), http_time(answer.headers.get("Date"))
-    if until is None or from_then is None:
-        return 0.0
-    return max((until - from_then).total_seconds(), 0.0)
-
-
-def _reason(answer: requests.Response) -> str:
-    """Give the reason in the words of the service, if it gives one."""
-    try:
-        told = answer.json()
-    except ValueError:
-        return ""
-    if not isinstance(told, dict):
-        return ""
-    said = told.get("reason") or told.get("detail") or told.get("title") or ""
-    return str(said).rstrip(".")[:200]
+    def _newest(self, url: str) -> CachedResponse | None:
+        """Give the newest copy for the same service and place, whatever the days."""
+        asked = self.same(url)
+        others = self.kept.alike(lambda each: each != url and self.same(each) == asked)
+        copies = [*([self.copy] if self.copy is not None else []), *others]
+        copies.sort(key=self._made, reverse=True)
+        return next((each for each in copies if self._in_order(each)), None)

@@ -12,13 +12,13 @@ from urllib.parse import urlsplit
 import pandas as pd
 
 from planner.errors import WeatherError
-from planner.weather.live.clock import in_words
+from planner.weather.file.text import Raw
+from planner.weather.hourly.issued import age_of
 from planner.weather.live.service import rounded
 from planner.weather.live.wire import Trouble
-from planner.weather.live.written import rounded_weather
+from planner.weather.live.written import FETCHED, STALE, rounded_weather
 from planner.weather.read import read_weather
 from planner.weather.table import Note, WeatherPlace
-from planner.weather.text import Raw
 
 if TYPE_CHECKING:
     from planner.weather.live.line import Answer
@@ -47,9 +47,28 @@ class Reading:
         self.wanted = wanted
         self._last: tuple[bytes, Weather] | None = None
 
-    def check(self, data: bytes) -> None:
-        """Refuse a body that is no weather of this place."""
-        self._read(data)
+    def check(self, data: bytes, given: dt.datetime) -> None:
+        """Refuse a body that is no weather of this place, or ended before it was given.
+
+        Parameters
+        ----------
+        data : bytes
+            The body.
+        given : datetime.datetime
+            When the service gave it.
+
+        Raises
+        ------
+        Trouble, PlannerError
+            If it is to be refused.
+        """
+        end = self._read(data).times[-1]
+        if self.service.issued == FETCHED and _made(given) > end:
+            raise Trouble(
+                f"The forecast of {self.service.title} ends {end:%Y-%m-%d %H:%M} UTC, before "
+                "it was made.",
+                fix="Try again, or another service.",
+            )
 
     def _read(self, data: bytes) -> Weather:
         if self._last is not None and self._last[0] == data:
@@ -79,28 +98,18 @@ class Reading:
         """Give the table of an answer that was checked, with what is to be noted of it."""
         weather = self._placed(self._read(answer.data))
         notes = [*weather.notes, *answer.notes]
-        if self.service.issued == "fetched":
-            weather = replace(weather, issued=self._made(weather, answer), issued_from="file")
+        if self.service.issued == FETCHED:
+            weather = replace(weather, issued=_made(answer.first), issued_from=FETCHED)
             notes = [note for note in notes if note.code != "issued_assumed"]
             notes.append(_issued_note(self.service))
+        if self.service.doubt:
+            notes.append(Note(code="from_service", text=self.service.doubt, doubt=True))
         if answer.stale:
             notes.append(_stale_note(answer))
         weather = replace(
             weather, notes=tuple(notes), credit=weather.credit or self.service.credit
         )
         return rounded_weather(self._of_the_days(weather))
-
-    def _made(self, weather: Weather, answer: Answer) -> pd.Timestamp:
-        """Give the time of fetching as that of the forecast."""
-        made = pd.Timestamp(answer.fetched).floor("min").as_unit("ns")
-        if made > weather.times[-1]:
-            last = f"{weather.times[-1]:%Y-%m-%d %H:%M} UTC"
-            raise WeatherError(
-                f"The forecast ends {last}, before it was made.",
-                fix="Try again, or another service.",
-                file=self.service.name,
-            )
-        return made
 
     def _placed(self, weather: Weather) -> Weather:
         """Give the table the place that was asked for, where the answer names none."""
@@ -124,17 +133,21 @@ class Reading:
         return weather.between(first, first + dt.timedelta(days=self.wanted.days))
 
 
+def _made(first: dt.datetime) -> pd.Timestamp:
+    """Give the time at which a forecast was first received as that of its issue."""
+    return pd.Timestamp(first).floor("min").as_unit("ns")
+
+
 def _issued_note(service: Service) -> Note:
     text = (
-        f"{service.title} does not say when its models ran; the time of fetching stands for "
-        "it. The run is some hours older."
+        f"{service.title} does not say when its models ran; the time of fetching stands for it."
     )
     return Note(code="issued_fetched", text=text)
 
 
 def _stale_note(answer: Answer) -> Note:
-    text = f"An old copy, {in_words(answer.age)} old, because {answer.why}."
-    return Note(code="stale", text=text, doubt=True)
+    text = f"An old copy, {age_of(answer.age)} old, because {answer.why}."
+    return Note(code=STALE, text=text, doubt=True)
 
 
 def check_body(data: bytes, service: Service) -> None:

@@ -16,10 +16,13 @@ issued                  "answer": the answer says when it was made; "fetched": i
                         not, the time of fetching stands for it; "": nothing to say
 decimals                to which coordinates are rounded before they are sent [-]
 fresh                   how long an answer serves where it does not say itself [min]
+longest                 how long an answer serves at most, whatever it says [min]
+patient                 whether its terms want no question before an answer's time is over
 contact                 whether the service asks who is calling
 station                 whether a station is asked for, not a place
 days, most_days         days asked for if the user does not say, and at most; 0: the
                         service gives what it has [-]
+doubt                   what is to be doubted of every answer, in words; "": nothing
 credit, license         whom to name, and on what terms the data may be used
 ======================  =============================================================
 """
@@ -33,7 +36,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any, Final, Literal
-from urllib.parse import urlencode, urlsplit
+from urllib.parse import parse_qsl, urlencode, urlsplit
 
 from planner.errors import UsageError, nearest
 
@@ -41,6 +44,7 @@ if TYPE_CHECKING:
     from planner.weather.table import WeatherKind
 
 _STATION: Final = re.compile(r"[A-Za-z0-9_]{3,8}")
+_OF_DAYS: Final = re.compile(r"\{(days|first|end)\b")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +65,9 @@ class Service:
     credit: str
     license: str
     follow: str = ""
+    longest: float = 360.0
+    patient: bool = False
+    doubt: str = ""
     station: bool = False
     days: int = 0
     most_days: int = 0
@@ -153,6 +160,31 @@ def address(service: Service, wanted: Wanted, *, base: str | None = None) -> str
     }
     whole = _base(base or service.base) + service.path.format(**words)
     return f"{whole}?{urlencode(filled, doseq=True, safe=',/')}" if filled else whole
+
+
+def apart_from_days(service: Service, url: str) -> str:
+    """Give what an address asks apart from the days: service, place or station, quantities.
+
+    Parameters
+    ----------
+    service : Service
+        Its map, which says what in a question is of the days.
+    url : str
+        The address.
+
+    Returns
+    -------
+    str
+        The same for two questions that differ in the days only.
+    """
+    parts = urlsplit(url)
+    of_days = {
+        key
+        for key, text in service.query.items()
+        if any(_OF_DAYS.search(each) for each in ([text] if isinstance(text, str) else text))
+    }
+    rest = [(key, text) for key, text in parse_qsl(parts.query) if key not in of_days]
+    return parts._replace(query=urlencode(rest)).geturl()
 
 
 def rounded(degrees: float, decimals: int) -> str:

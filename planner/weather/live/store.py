@@ -16,17 +16,24 @@ from typing import TYPE_CHECKING, Any, Final
 
 from requests_cache.backends.base import BaseCache, BaseStorage
 from requests_cache.models.response import CachedResponse
+from requests_cache.policy.directives import CacheDirectives
 from requests_cache.serializers.preconf import json_serializer
 
+from planner.weather.live.label import ASKED
 from planner.weather.table import Note
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
+
+    from requests import Response
 
 FILE: Final = "weather.sqlite"
 _MOST: Final = 200  # answers kept, the last ones [-]
 _WAIT: Final = 1.0  # for another program that holds the file [s]
 _TABLE: Final = "CREATE TABLE IF NOT EXISTS answers (key TEXT PRIMARY KEY, answer TEXT)"
+_ASKED: Final = (
+    "SELECT key, CASE WHEN json_valid(answer) THEN json_extract(answer, ?) END FROM answers"
+)
 _FORGET: Final = "DELETE FROM answers WHERE rowid <= (SELECT max(rowid) FROM answers) - ?"
 
 
@@ -114,13 +121,32 @@ class Kept(BaseStorage[str, CachedResponse]):
     def __len__(self) -> int:
         return len(list(iter(self)))
 
+    def alike(self, fits: Callable[[str], bool]) -> list[CachedResponse]:
+        """Give every answer whose question fits.
+
+        Parameters
+        ----------
+        fits : callable
+            Is given the address that was asked.
+
+        Returns
+        -------
+        list of CachedResponse
+            In no order.
+        """
+        rows = self._ask(_ASKED, f'$.headers."{ASKED}"')
+        found = [self.get(key) for key, asked in rows if asked and fits(asked)]
+        return [each for each in found if each is not None]
+
     def clear(self) -> None:
         """Forget every answer."""
         self._ask("DELETE FROM answers")
 
 
 class Cache(BaseCache):
-    """The cache of answers; where a redirect led is not kept.
+    """The cache of answers; where a redirect led is not kept, nor what must not be.
+
+    How long an answer serves is not asked of it: each is kept to fall back on.
 
     Parameters
     ----------
@@ -131,6 +157,11 @@ class Cache(BaseCache):
     def __init__(self, kept: Kept) -> None:
         super().__init__(cache_name=str(kept.file))
         self.responses = kept
+
+    def save_response(self, response: Response, *args: Any, **options: Any) -> None:
+        """Keep an answer, unless the service forbids it."""
+        if not CacheDirectives.from_headers(response.headers).no_store:
+            super().save_response(response, *args, **options)
 
 
 def cache_file(folder: str | Path | None = None) -> Path:

@@ -23,7 +23,7 @@ from urllib3 import HTTPResponse
 from urllib3.exceptions import DecodeError, HTTPError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable
 
     from requests import PreparedRequest, Response
 
@@ -34,7 +34,6 @@ SENT: Final = ("User-Agent", "Accept", "Accept-Encoding", "If-None-Match", "If-M
 _PIECE: Final = 1 << 16  # byte
 _LONG_WAIT: Final = 3.0  # s, after which the waiting is told
 _DROPPED: Final = ("content-encoding", "transfer-encoding", "content-length", "set-cookie")
-_GOOD: Final = (200, 203)
 
 
 class Trouble(Exception):
@@ -66,13 +65,12 @@ class Trouble(Exception):
 class Bounds:
     """How long an answer may take, how large it may be, and who is told of waiting.
 
-    ``seconds`` counts from the making of this record [s]; ``check`` looks a body over before
-    it is taken, ``heard`` is given the headers of every answer.
+    ``seconds`` counts from the making of this record [s]; ``heard`` is given every answer
+    before it is taken, and raises if it is not to be taken.
     """
 
     seconds: float
-    check: Callable[[bytes], None]
-    heard: Callable[[Mapping[str, str]], None]
+    heard: Callable[[Response], None]
     tell: Callable[[str], None]
     most: int = MOST_BYTES
     until: float = field(init=False)
@@ -125,9 +123,7 @@ class WholeAnswers(HTTPAdapter):
         outcome = self._wait(done, left_alone, host)
         if isinstance(outcome, Exception):
             raise _in_words(outcome, host, self.bounds) from outcome
-        self.bounds.heard(outcome.headers)
-        if outcome.status_code in _GOOD:
-            self.bounds.check(outcome.content)
+        self.bounds.heard(outcome)
         outcome.request = request
         return outcome
 

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from planner.weather.table import Weather
 
 _DECIMALS: Final = 4  # of every number in the file; no instrument knows the fifth
+FETCHED: Final = "fetched"  # the issue time is that of fetching
+STALE: Final = "stale"  # the doubt that it is an old copy, which has a line of its own
 _TIME: Final = "%Y-%m-%dT%H:%MZ"
 
 
@@ -55,8 +57,9 @@ def csv_text(weather: Weather, *, fetched: dt.datetime | None = None, stale: str
     Returns
     -------
     str
-        Lines ``# key: value``, a header, and a row for every hour, labelled by its start
-        in UTC. Possible weathers are columns ``wind_gust_member01`` and so on.
+        Lines ``# key: value``, one for every doubt among them, a header, and a row for every
+        hour, labelled by its start in UTC. Possible weathers are columns
+        ``wind_gust_member01`` and so on.
     """
     place = weather.place
     head = {
@@ -66,6 +69,7 @@ def csv_text(weather: Weather, *, fetched: dt.datetime | None = None, stale: str
         "name": place.name,
         "kind": weather.kind,
         "issued": None if weather.issued is None else weather.issued.strftime(_TIME),
+        "issued_from": weather.issued_from if weather.issued_from == FETCHED else "",
         "label": "start",
         "gust_meaning": weather.gust_meaning,
         "gust_resolution": weather.gust_resolution or None,
@@ -73,7 +77,9 @@ def csv_text(weather: Weather, *, fetched: dt.datetime | None = None, stale: str
         "fetched": None if fetched is None else fetched.strftime(_TIME),
         "stale": stale,
     }
-    lines = [f"# {k}: {_one_line(str(v))}\n" for k, v in head.items() if v not in {None, ""}]
+    doubts = [note.text for note in weather.notes if note.doubt and note.code != STALE]
+    said = [*head.items(), *(("doubt", text) for text in doubts)]
+    lines = [f"# {k}: {_one_line(str(v))}\n" for k, v in said if v not in {None, ""}]
     columns: dict[str, object] = {"time": weather.times.strftime(_TIME)}
     for column in COLUMNS:
         if weather.has(column.name):

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planner.errors import WeatherError
+from planner.weather.file.text import Raw
 from planner.weather.read import read_weather
-from planner.weather.text import Raw
 from tests.weather.formats.reckoned import SAMPLES
 
 ANSWERS = {path.stem: json.loads(path.read_text("utf-8")) for path in SAMPLES.glob("*.json")}

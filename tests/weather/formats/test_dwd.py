@@ -14,6 +14,7 @@ import pytest
 from planner.errors import MissingColumn, SeveralPlaces, UnknownFormat, WeatherError
 from planner.weather.read import read_weather
 from tests.weather.formats.reckoned import NO, SAMPLES, check_hours, gust_of
+from tests.weather.formats.reported import TRACE
 from tests.weather.test_real import SHARED, needs_shared
 
 KINDS = ("wind", "extreme_wind", "precipitation", "air_temperature")
@@ -36,11 +37,12 @@ def column(kind, name):
 def reckoned():
     """Documented: the interval ends at MESS_DATUM, UTC; m/s, mm, °C."""
     wind = column("wind", "F")
+    rain = zip(column("precipitation", "R1"), column("precipitation", "RS_IND"), strict=True)
     return {
         "wind_speed": wind,
         "wind_gust": gust_of(column("extreme_wind", "FX_911"), wind),
         "wind_direction": column("wind", "D"),
-        "precipitation": column("precipitation", "R1"),
+        "precipitation": [mm if mm or not fell else TRACE for mm, fell in rain],
         "temp_air": column("air_temperature", "TT_TU"),
         "relative_humidity": column("air_temperature", "RF_TU"),
     }
@@ -85,6 +87,22 @@ def test_one_file_alone_says_what_it_lacks():
     """The file of gusts has no wind, temperature or rain."""
     with pytest.raises(MissingColumn, match=r"air temperature.*mean wind.*rain"):
         read_weather(PATHS[1])
+
+
+@pytest.mark.parametrize(("fell", "mm"), [("1", TRACE), ("0", 0.0), ("-999", 0.0)])
+def test_a_sum_of_nought_in_which_it_rained(tmp_path, fell, mm):
+    """RS_IND 1 says that it rained, R1 0.0 that less than a tenth fell: a trace, told so."""
+    lines = PATHS[2].read_text().splitlines()
+    at = next(i for i, line in enumerate(lines) if ";   0.0;   0;" in line)
+    lines[at] = lines[at].replace(";   0.0;   0;", f";   0.0;{fell:>4};")
+    (tmp_path / "r.txt").write_text("\n".join(lines) + "\n")
+    weather = read_weather([PATHS[0], PATHS[1], tmp_path / "r.txt", PATHS[3]])
+    assert weather.values["precipitation"][0, at - 1] == mm
+    before, after = (
+        [note.text for note in w.notes if note.code == "trace"]
+        for w in (read_weather(PATHS), weather)
+    )
+    assert (before != after) == (mm == TRACE)
 
 
 def archive(path, kind, *, inside=None):

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from planner.errors import MissingColumn, WeatherError
+from planner.weather.file.typical import ONE_YEAR
 from planner.weather.read import read_weather
-from planner.weather.typical import ONE_YEAR
 from tests.weather.formats.reckoned import NO, SAMPLES, before, check_hours, first, mean
 
 EPW, TMY3 = SAMPLES / "epw.epw", SAMPLES / "tmy3.csv"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
-from collections import defaultdict
 from pathlib import Path
 
 import numpy as np
@@ -12,9 +11,9 @@ import pytest
 
 from planner.errors import WeatherError
 from planner.weather.read import read_weather
+from tests.weather.formats.reported import TRACE, by_hours
 
 SAMPLES = Path(__file__).parents[3] / "data" / "samples"
-HOUR = dt.timedelta(hours=1)
 COLUMNS = {
     "temp_air": "temperature",
     "temp_dew": "dew_point_temperature",
@@ -38,11 +37,9 @@ def when(row):
 
 def again(path):
     """Read a file anew: what passed its tests, in the hour that its report closes."""
-    hours = defaultdict(lambda: defaultdict(list))
+    reports = []
     for row in csv.DictReader(path.read_text().splitlines(), delimiter="|"):
-        time = when(row)
-        full = time.replace(minute=0)
-        here = hours[full - HOUR if time == full else full]
+        said = {}
         for name, column in COLUMNS.items():
             cell = row[column]
             if not cell or row[f"{column}_Quality_Code"] not in GOOD:
@@ -51,13 +48,10 @@ def again(path):
                 continue
             number = float(cell) * (100.0 if name == "pressure" else 1.0)
             if name == "precipitation" and row[f"{column}_Measurement_Code"] in ("T", "2"):
-                number = 0.025
-            here[name].append(number)
-    largest = ("wind_speed", "wind_gust", "precipitation")
-    return {
-        hour: {name: max(x) if name in largest else x[-1] for name, x in found.items()}
-        for hour, found in hours.items()
-    }
+                number = TRACE
+            said[name] = number
+        reports.append((when(row), said))
+    return by_hours(reports)
 
 
 @pytest.mark.parametrize("name", ["ghcnh", "ghcnh-2024"])
@@ -94,8 +88,12 @@ def test_both_spellings_are_one_record():
 
 def test_traces_are_wet():
     """Each hour with a trace counts as 0.025 mm, and the total is that of the hours."""
-    rain = read_weather(SAMPLES / "ghcnh.psv").values["precipitation"]
-    assert (rain == 0.025).sum() == 3
+    weather = read_weather(SAMPLES / "ghcnh.psv")
+    rain = weather.values["precipitation"]
+    assert (rain == TRACE).sum() == 3
+    told = [note.text for note in weather.notes if note.code == "trace"]
+    assert len(told) == 1
+    assert "0.025" in told[0]
     total = sum(x["precipitation"] for x in again(SAMPLES / "ghcnh.psv").values())
     assert rain.sum() == pytest.approx(total)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import os
-from collections import defaultdict
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -13,8 +12,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from planner.errors import MissingColumn, SeveralPlaces, WeatherError
+from planner.errors import SeveralPlaces, WeatherError
 from planner.weather.read import read_weather
+from tests.weather.formats.reported import TRACE, by_hours, fallen, thundered
 
 SAMPLE = Path(__file__).parents[3] / "data" / "samples" / "iem.csv"
 SHARED = Path(
@@ -24,39 +24,34 @@ KNOT = 1852.0 / 3600.0  # m/s
 HOUR = dt.timedelta(hours=1)
 
 
-def hour_closed(when):
-    """Give the start of the hour that ends at a time, or in which it lies."""
-    full = when.replace(minute=0, second=0)
-    return full - HOUR if when == full else full
-
-
-def again(path, minutes_east=0):
+def again(path):
     """Read the reports anew: per hour and column what the service's description means."""
     lines = [x for x in path.read_text().splitlines() if not x.startswith("#")]
-    hours = defaultdict(lambda: defaultdict(list))
+    reports = []
     for row in csv.DictReader(lines):
         when = dt.datetime.strptime(row["valid"], "%Y-%m-%d %H:%M").replace(tzinfo=dt.UTC)
-        here = hours[hour_closed(when - dt.timedelta(minutes=minutes_east))]
 
-        def take(name, column, convert, row=row, here=here):
-            if row[column] != "M":
-                here[name].append(convert(row[column]))
+        def take(column, factor=1.0, row=row):
+            return None if row[column] == "M" else float(row[column]) * factor
 
-        take("temp_air", "tmpf", lambda x: (float(x) - 32.0) / 1.8)
-        take("temp_dew", "dwpf", lambda x: (float(x) - 32.0) / 1.8)
-        take("relative_humidity", "relh", float)
-        take("wind_direction", "drct", float)
-        take("wind_speed", "sknt", lambda x: float(x) * KNOT)
-        take("wind_gust", "gust", lambda x: float(x) * KNOT)
-        take("wind_gust", "peak_wind_gust", lambda x: float(x) * KNOT)
-        take("precipitation", "p01i", lambda x: 0.025 if x == "T" else float(x) * 25.4)
-        take("pressure", "mslp", lambda x: float(x) * 100.0)
-        here["thunder"].append(float("TS" in row["wxcodes"]))
-    largest = {"wind_speed", "wind_gust", "precipitation", "thunder"}
-    return {
-        hour: {name: max(x) if name in largest else x[-1] for name, x in found.items()}
-        for hour, found in hours.items()
-    }
+        def celsius(column, row=row):
+            return None if row[column] == "M" else (float(row[column]) - 32.0) / 1.8
+
+        gusts = [take("gust", KNOT), take("peak_wind_gust", KNOT)]
+        gauge = TRACE if row["p01i"] == "T" else take("p01i", 25.4)
+        said = {
+            "temp_air": celsius("tmpf"),
+            "temp_dew": celsius("dwpf"),
+            "relative_humidity": take("relh"),
+            "wind_direction": take("drct"),
+            "wind_speed": take("sknt", KNOT),
+            "wind_gust": max((x for x in gusts if x is not None), default=None),
+            "precipitation": fallen(gauge, row["metar"]),
+            "pressure": take("mslp", 100.0),
+            "thunder": thundered(row["metar"]),
+        }
+        reports.append((when, said))
+    return by_hours(reports)
 
 
 def check(weather, expected, names, atol=1e-9):
@@ -154,6 +149,22 @@ def test_nothing_but_the_table(tmp_path):
     weather, whole = read_weather(tmp_path / "only.csv"), read_weather(SAMPLE)
     assert weather.times.equals(whole.times)
     np.testing.assert_array_equal(weather.values["wind_gust"], whole.values["wind_gust"])
+    assert [n.doubt for n in weather.notes if n.code == "clock_unconfirmed"] == [True]
+
+
+@pytest.mark.parametrize("told_by", ["reports", "line", "option"])
+def test_whatever_tells_the_clock_settles_it(tmp_path, told_by):
+    """The reports' text, the line above the table, or --zone: no doubt is left."""
+    lines = SAMPLE.read_text().splitlines()
+    if told_by != "line":
+        lines = [x for x in lines if not x.startswith("#")]
+    if told_by != "reports":
+        lines = [x if x.startswith("#") else x.rsplit(",", 1)[0] for x in lines]
+    (tmp_path / "told.csv").write_text("\n".join(lines) + "\n")
+    zone = "UTC" if told_by == "option" else None
+    weather = read_weather(tmp_path / "told.csv", zone=zone)
+    assert weather.times.equals(read_weather(SAMPLE).times)
+    assert "clock_unconfirmed" not in {n.code for n in weather.notes}
 
 
 def test_zone_above_the_table(tmp_path):
@@ -180,7 +191,9 @@ def test_local_time_across_a_clock_change(tmp_path, told_by):
         time = begin + at * HOUR
         report = f"QLKF {time:%d%H%M}Z 23005KT" if told_by != "line" else "M"
         local = time.astimezone(zone)
-        lines.append(f"QLKF,{local:%Y-%m-%d %H:%M},{40 + at % 11},5.00,0.00,{report}")
+        lines.append(
+            f"QLKF,{local:%Y-%m-%d %H:%M},{40 + at % 11},{5 + at % 3}.00,0.00,{report}"
+        )
     (tmp_path / "autumn.csv").write_text("\n".join(lines) + "\n")
     weather = read_weather(tmp_path / "autumn.csv")
     assert weather.hours == 60 * 24
@@ -230,13 +243,11 @@ def test_broken_cell(tmp_path):
 
 
 @pytest.mark.skipif(not SHARED.is_dir(), reason=f"no weather records at {SHARED}")
-def test_real_reports_without_rain(tmp_path):
-    """Two real reports of 1996 have no rain at all, and that is said; else they are read."""
+def test_real_reports_without_a_gauge():
+    """Two real reports of 1996 have no sum of rain, but drizzle in words: not dry hours."""
     path = SHARED / "api_samples" / "iem_asos_CXY_1996.csv"
-    with pytest.raises(MissingColumn, match="no column of rain"):
-        read_weather(path)
-    (tmp_path / "r.csv").write_text(path.read_text().replace(",M,29.96,", ",0.00,29.96,"))
-    expected = again(tmp_path / "r.csv")
+    weather, expected = read_weather(path), again(path)
     names = [n for n in NAMES if n not in ("pressure", "wind_gust")]
-    check(read_weather(tmp_path / "r.csv"), expected, names)
+    check(weather, expected, names)
+    assert weather.values["precipitation"].tolist() == [[TRACE, TRACE]]
     assert sorted(expected)[0] == dt.datetime(1995, 12, 31, 23, tzinfo=dt.UTC)

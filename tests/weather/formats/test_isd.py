@@ -8,7 +8,6 @@ import gzip
 import io
 import os
 import re
-from collections import defaultdict
 from pathlib import Path
 
 import numpy as np
@@ -17,6 +16,7 @@ import pytest
 
 from planner.errors import WeatherError
 from planner.weather.read import read_weather
+from tests.weather.formats.reported import TRACE, by_hours, hour_closed
 
 SAMPLE = Path(__file__).parents[3] / "data" / "samples" / "isd.csv"
 SHARED = Path(
@@ -25,7 +25,6 @@ SHARED = Path(
 needs_shared = pytest.mark.skipif(
     not SHARED.is_dir(), reason=f"no weather records at {SHARED}; set FILM_WEATHER"
 )
-HOUR = dt.timedelta(hours=1)
 SUMS = ("SOD", "SOM", "SOY")
 NAMES = (
     "temp_air",
@@ -63,32 +62,28 @@ def elements(row):
             hours, depth, condition, mark = row[name].split(",")
             if hours == "01" and condition in "29E":
                 depth = tenths(depth, "9999", mark)
-                rain += [
-                    x for x in (depth, 0.025 if condition == "2" else None) if x is not None
-                ]
+                if condition == "2":  # a trace, with nothing in the gauge
+                    depth = depth or TRACE
+                rain += [] if depth is None else [depth]
     out["precipitation"] = max(rain) if rain else None
     return {name: value for name, value in out.items() if value is not None}
 
 
 def again(rows):
-    """Put reports into the hours they close, an airport's before a SYNOP of the same hour."""
-    hours = defaultdict(list)
+    """Put reports into the hours they close; a SYNOP beside an airport's adds gust and rain."""
+    told = []
     for row in rows:
         kind = row["REPORT_TYPE"].strip()
         if kind not in SUMS:
             when = dt.datetime.fromisoformat(row["DATE"]).replace(tzinfo=dt.UTC)
-            full = when.replace(minute=0, second=0)
-            hours[full - HOUR if when == full else full].append((kind, when, elements(row)))
-    out = {}
-    for hour, found in hours.items():
-        airport = [x for x in found if x[0] in ("FM-15", "FM-16")]
-        here = defaultdict(list)
-        for _, _, values in sorted(airport or found, key=lambda x: x[1]):
-            for name, value in values.items():
-                here[name].append(value)
-        largest = ("wind_speed", "wind_gust", "precipitation")
-        out[hour] = {n: max(x) if n in largest else x[-1] for n, x in here.items()}
-    return out
+            told.append((when, kind, elements(row)))
+    airport = {hour_closed(when) for when, kind, _ in told if kind in ("FM-15", "FM-16")}
+    reports = []
+    for when, kind, said in told:
+        if kind not in ("FM-15", "FM-16") and hour_closed(when) in airport:
+            said = {n: said[n] for n in ("wind_gust", "precipitation") if n in said}
+        reports.append((when, said))
+    return by_hours(reports)
 
 
 def check(weather, expected):
@@ -145,6 +140,43 @@ def test_longer_sums_are_no_hour():
     found = read_weather(SAMPLE).values["precipitation"]
     assert np.nansum(found) == pytest.approx(total)
     assert (found > 0).sum() == 7  # three of them traces
+
+
+def test_traces_are_told():
+    """Condition 2 of a one-hour sum: what it counts as is said."""
+    told = [note.text for note in read_weather(SAMPLE).notes if note.code == "trace"]
+    assert len(told) == 1
+    assert "0.025" in told[0]
+
+
+def test_a_synop_beside_an_airport_adds_gust_and_rain_alone(tmp_path):
+    """It repeats the airport's report, or is of another minute: its peaks count, no more."""
+    rows = sample_rows()
+    airport = {hour_closed(time(x)) for x in rows if x["REPORT_TYPE"].strip() == "FM-15"}
+    doubles = [x for x in rows if x["REPORT_TYPE"].strip() == "FM-12"]
+    assert doubles
+    assert {hour_closed(time(x)) for x in doubles} <= airport
+    row = doubles[3]
+    hour = hour_closed(time(row))
+    row |= {"WND": "200,1,N,0311,1", "TMP": "+0333,1", "DEW": "+0222,1", "SLP": "09876,1"}
+    row |= {"OC1": "0345,1", "AA1": "01,0077,9,1"}
+    with (tmp_path / "s.csv").open("w", newline="") as out:
+        writer = csv.DictWriter(out, list(rows[0]), quoting=csv.QUOTE_ALL)
+        writer.writeheader()
+        writer.writerows(rows)
+    changed, usual = read_weather(tmp_path / "s.csv"), read_weather(SAMPLE)
+    at = usual.times.get_loc(pd.Timestamp(hour))
+    for name, values in usual.values.items():
+        other = np.flatnonzero(changed.values[name][0] != values[0])
+        other = other[~np.isnan(values[0, other]) | ~np.isnan(changed.values[name][0, other])]
+        assert other.tolist() == ([at] if name in ("wind_gust", "precipitation") else []), name
+    assert changed.values["wind_gust"][0, at] == 34.5
+    assert changed.values["precipitation"][0, at] == 7.7
+
+
+def time(row):
+    """Give the time of a report."""
+    return dt.datetime.fromisoformat(row["DATE"]).replace(tzinfo=dt.UTC)
 
 
 def test_broken_part(tmp_path):

@@ -8,7 +8,6 @@ import gzip
 import io
 import os
 import re
-from collections import defaultdict
 from pathlib import Path
 
 import numpy as np
@@ -17,6 +16,7 @@ import pytest
 
 from planner.errors import WeatherError
 from planner.weather.read import read_weather
+from tests.weather.formats.reported import TRACE, by_hours, fallen, hour_closed, thundered
 
 SAMPLES = Path(__file__).parents[3] / "data" / "samples"
 SHARED = Path(
@@ -27,7 +27,6 @@ needs_shared = pytest.mark.skipif(
 )
 HOUR = dt.timedelta(hours=1)
 MILE = 1609.344 / 3600.0  # m/s in a mph
-THUNDER = re.compile(r"(?: |[-+]|VC)TS(?:RA|SN|PL|GR|GS| )")
 COLUMNS = {
     "temp_air": "HourlyDryBulbTemperature",
     "temp_dew": "HourlyDewPointTemperature",
@@ -54,36 +53,32 @@ def value(name, text, *, version):
     if text in ("", "M", "*", "VRB") or text.endswith("s"):
         return None
     if text == "T":
-        return 0.025
+        return TRACE
     if version == 1:
         return in_si(name, float(text))
     return float(text) * (100.0 if name == "pressure" else 1.0)
 
 
 def again(text, *, version, hours_west):
-    """Read a file anew: reports in the hour they close, those of airports first."""
-    hours = defaultdict(list)
+    """Read a file anew: reports in the hour they close; a SYNOP beside those of an airport
+    repeats them, so it adds at most a larger gust or rain.
+    """
+    rows = []
     for row in csv.DictReader(io.StringIO(text, newline="")):
         kind = row["REPORT_TYPE"].strip()
         if kind.startswith("FM-"):
             when = dt.datetime.fromisoformat(row["DATE"]).replace(tzinfo=dt.UTC)
-            when += dt.timedelta(hours=hours_west)
-            full = when.replace(minute=0)
-            hours[full - HOUR if when == full else full].append((kind, when, row))
-    out = {}
-    largest = ("wind_speed", "wind_gust", "precipitation")
-    for hour, found in hours.items():
-        best = [x for x in found if x[0] in ("FM-15", "FM-16")] or found
-        here = out[hour] = {"thunder": 0.0}
-        for _, _, row in sorted(best, key=lambda x: x[1]):
-            here["thunder"] = max(here["thunder"], float(bool(THUNDER.search(row["REM"]))))
-            for name, column in COLUMNS.items():
-                number = value(name, row[column], version=version)
-                if number is not None:
-                    here[name] = (
-                        max(here.get(name, number), number) if name in largest else number
-                    )
-    return out
+            rows.append((when + dt.timedelta(hours=hours_west), kind, row))
+    airport = {hour_closed(when) for when, kind, _ in rows if kind != "FM-12"}
+    reports = []
+    for when, kind, row in rows:
+        said = {n: value(n, row[column], version=version) for n, column in COLUMNS.items()}
+        said["precipitation"] = fallen(said["precipitation"], row["REM"])
+        said["thunder"] = thundered(row["REM"])
+        if kind == "FM-12" and hour_closed(when) in airport:
+            said = {n: said[n] for n in ("wind_gust", "precipitation")}
+        reports.append((when, said))
+    return by_hours(reports)
 
 
 def check(weather, expected):

@@ -8,9 +8,9 @@ import json
 import numpy as np
 import pytest
 
-from planner.errors import WeatherError
+from planner.errors import GapTooLong, WeatherError
+from planner.weather.file.text import Raw
 from planner.weather.read import read_weather
-from planner.weather.text import Raw
 from tests.weather.formats.reckoned import (
     NO,
     SAMPLES,
@@ -201,8 +201,8 @@ def test_half_an_answer_is_refused():
 def test_the_layout_again():
     """The one hour of the folder's example: begins 06:00 UTC, no rain, 2.7 m/s in gusts."""
     path = SHARED / "api_samples" / "metno_locationforecast_layout_SYNTHETIC.json"
-    alone = read_weather(path)  # states need a second step to be an hour's
-    assert np.isnan(alone.values["wind_speed"]).all()
+    with pytest.raises(GapTooLong, match="no whole hour"):
+        read_weather(path)  # states need a second step to be an hour's
     tree = json.loads(path.read_text(encoding="utf-8"))
     series = tree["properties"]["timeseries"]
     series.append(json.loads(json.dumps(series[0]).replace("06:00", "07:00")))

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import os
-from collections import defaultdict
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +13,7 @@ import pytest
 
 from planner.errors import PlannerError, WeatherError
 from planner.weather.read import read_weather
+from tests.weather.formats.reported import by_hours
 
 SAMPLE = Path(__file__).parents[3] / "data" / "samples" / "nws-observations.json"
 SHARED = Path(
@@ -37,23 +38,18 @@ FAILED = "XQB"  # marks of MADIS: rejected, questioned, refused by hand
 
 def again(tree):
     """Read the answer anew: what did not fail, in the hour that its report closes."""
-    hours = defaultdict(lambda: defaultdict(list))
-    features = sorted(tree["features"], key=lambda x: x["properties"]["timestamp"])
-    for each in features:
+    reports = []
+    for each in tree["features"]:
         said = each["properties"]
-        here = hours[pd.Timestamp(said["timestamp"]).ceil("h") - pd.Timedelta(hours=1)]
-        here["thunder"].append(float("thunder" in said["textDescription"].lower()))
+        here = {"thunder": float("thunder" in said["textDescription"].lower())}
         for theirs, ours in NAMES.items():
             quantity = said[theirs]
             mark = str(quantity["qualityControl"]).rpartition(":")[2]
             if quantity["value"] is not None and mark not in FAILED:
                 factor = FACTOR[quantity["unitCode"].rpartition(":")[2]]
-                here[ours].append(quantity["value"] * factor)
-    largest = ("wind_speed", "wind_gust", "precipitation", "thunder")
-    return {
-        hour: {name: max(x) if name in largest else x[-1] for name, x in found.items()}
-        for hour, found in hours.items()
-    }
+                here[ours] = quantity["value"] * factor
+        reports.append((dt.datetime.fromisoformat(said["timestamp"]), here))
+    return by_hours(reports)
 
 
 def check(weather, expected):

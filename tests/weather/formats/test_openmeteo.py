@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from planner.errors import SeveralPlaces, UnknownFormat, WeatherError
+from planner.weather.file.text import Raw
 from planner.weather.read import read_weather
-from planner.weather.text import Raw
 from tests.weather.formats.reckoned import (
     MPH,
     SAMPLES,
@@ -220,6 +220,71 @@ def test_earlier_runs_do_not_come_before_the_forecast():
     np.testing.assert_allclose(run.values["precipitation"][0], rain)
     warm = before([celsius(v + 1.0) for v in tree["hourly"]["temperature_2m"]], mean)
     np.testing.assert_allclose(run.values["temp_air"][0], warm)
+
+
+def only_earlier(*days):
+    """The sample as what was forecast some days before each hour, and nothing newer."""
+    tree = answer()
+    for block in ("hourly", "hourly_units"):
+        for name in [name for name in tree[block] if name != "time"]:
+            values = tree[block].pop(name)
+            tree[block] |= {f"{name}_previous_day{day}": values for day in days}
+    return tree
+
+
+@pytest.mark.parametrize("days", [(1,), (2,), (1, 2)])
+def test_earlier_runs_alone_are_not_taken_for_the_forecast(days):
+    """Not even one of them: it is asked for by its name, and the fix gives one."""
+    with pytest.raises(WeatherError, match="previous_day") as caught:
+        read_weather(raw(only_earlier(*days)))
+    assert caught.value.key == "model"
+    assert f"--model previous_day{days[0]}" in caught.value.fix
+
+
+@pytest.mark.parametrize("day", [1, 3])
+def test_an_earlier_run_is_days_old(day):
+    """It says so as a doubt, and is taken as issued that many days before its first hour."""
+    run = read_weather(raw(only_earlier(day)), model=f"previous_day{day}")
+    usual = read_weather(JSON)
+    notes = {note.code: note for note in run.notes}
+    assert notes["earlier_run"].doubt
+    assert f"{day} d" in notes["earlier_run"].text
+    assert usual.issued - run.issued == dt.timedelta(days=day)
+    assert "earlier_run" not in {note.code for note in usual.notes}
+    for name, values in usual.values.items():
+        np.testing.assert_array_equal(run.values[name], values, err_msg=name)
+
+
+PARTS = {"rain": 0.01, "showers": 0.02, "snowfall": 0.07}  # inch
+
+
+def in_parts(*names):
+    """The sample with parts of its rain instead of the sum."""
+    tree = answer()
+    hours = len(tree["hourly"]["time"])
+    del tree["hourly"]["precipitation"], tree["hourly_units"]["precipitation"]
+    for name in names:
+        tree["hourly"][name], tree["hourly_units"][name] = [PARTS[name]] * hours, "inch"
+    return raw(tree)
+
+
+@pytest.mark.parametrize(
+    "names", [("rain",), ("showers",), ("snowfall",), ("rain", "snowfall"), ()]
+)
+def test_rain_without_showers_is_no_sum(names):
+    """A part alone is not the rain of the hour: its chance is all that is known."""
+    weather = read_weather(in_parts(*names))
+    assert not weather.has("precipitation")
+    assert weather.has("precipitation_probability")
+
+
+@pytest.mark.parametrize("snow", [False, True])
+def test_rain_and_showers_are_the_sum_with_snow_or_without(snow):
+    """Who asks for no snow in summer loses nothing."""
+    names = ("rain", "showers", "snowfall") if snow else ("rain", "showers")
+    wanted = 25.4 * (0.01 + 0.02 + (0.07 / 7.0 if snow else 0.0))
+    found = read_weather(in_parts(*names)).values["precipitation"]
+    np.testing.assert_allclose(found, wanted, rtol=1e-5)
 
 
 def with_members(ending):

@@ -8,9 +8,9 @@ import zipfile
 import pytest
 
 from planner.errors import SeveralIssues, SeveralPlaces, UnknownFormat
-from planner.weather.formats import formats
+from planner.weather.file.text import Raw
+from planner.weather.formats.maps import formats
 from planner.weather.read import read_weather
-from planner.weather.text import Raw
 from tests.weather.formats.reckoned import SAMPLES
 
 #: Files that go together; all others stand alone and are named as their format.

@@ -12,6 +12,8 @@ from planner.weather.live.line import Line
 NOW = dt.datetime(2026, 5, 6, 11, 30, tzinfo=dt.UTC)
 FIRST = dt.datetime(2026, 5, 6, tzinfo=dt.UTC)
 PLACE = (44.02, -91.40)
+#: A body that is JSON, for tests of the line alone.
+GOOD = b'{"wind": 3}'
 
 
 def http_date(time=NOW):
@@ -194,11 +196,11 @@ def open_line(folder, **changed):
     return Line(**told | changed)
 
 
-def anything(data):
+def anything(data, given):
     """A check that takes any body."""
 
 
-def is_json(data):
+def is_json(data, given):
     """A check that takes JSON only."""
     from planner.weather.live.wire import Trouble
 
@@ -206,3 +208,23 @@ def is_json(data):
         json.loads(data)
     except ValueError as error:
         raise Trouble("The answer is not whole: it is no JSON.", passing=True) from error
+
+
+def answer(httpserver, body=GOOD, path="/w", **more):
+    """Let the server answer once or for good."""
+    headers = {"Date": http_date()} | more.pop("headers", {})
+    httpserver.expect_request(path).respond_with_data(body, headers=headers, **more)
+    return httpserver.url_for(path)
+
+
+def once(httpserver, body, path="/w", **more):
+    """Let the server give its next answer."""
+    headers = {"Date": http_date()} | more.pop("headers", {})
+    httpserver.expect_ordered_request(path).respond_with_data(body, headers=headers, **more)
+    return httpserver.url_for(path)
+
+
+def get(folder, url, check=is_json, **changed):
+    """Ask over a line of its own."""
+    with open_line(folder, **changed) as line:
+        return line.get(url, check)

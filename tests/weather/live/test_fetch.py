@@ -10,10 +10,10 @@ import pandas as pd
 import pytest
 
 from planner.errors import UsageError, WeatherError
+from planner.weather.file.text import Raw
 from planner.weather.live.fetch import agent, fetch
 from planner.weather.live.service import find_service
 from planner.weather.read import read_weather
-from planner.weather.text import Raw
 from tests.weather.live.made_line import (
     NOW,
     PLACE,
@@ -46,7 +46,8 @@ def fetched(tmp_path, httpserver):
             "now": lambda: NOW,
             "pauses": (0.01,),
         }
-        return fetch(service, *PLACE, **options | changed)
+        place = changed.pop("place", PLACE)
+        return fetch(service, *place, **options | changed)
 
     return does
 
@@ -75,8 +76,10 @@ def same(one, other):
     for name, origin in one.origin.items():
         if origin == "given":
             np.testing.assert_array_equal(one.values[name], other.values[name])
-    for name in ("kind", "issued", "place", "credit", "gust_meaning", "members"):
+    for name in ("kind", "issued", "issued_from", "place", "credit", "gust_meaning", "members"):
         assert getattr(one, name) == getattr(other, name), name
+    doubts = [{note.text for note in each.notes if note.doubt} for each in (one, other)]
+    assert doubts[0] <= doubts[1]
 
 
 def test_open_meteo_into_the_table_and_back(fetched, gives):
@@ -110,6 +113,81 @@ def test_the_time_of_fetching_stands_for_that_of_issue_and_says_so(fetched, give
     assert not told["stale"]
     assert "stale" not in found.csv
     assert found.weather.credit == "Weather data by Open-Meteo.com, CC BY 4.0"
+
+
+def test_an_unchanged_forecast_keeps_its_time_of_issue(fetched, gives):
+    """Fourteen hours later the service says 304: no newer forecast, so no newer time."""
+    later = NOW + dt.timedelta(hours=14)
+    gives("open-meteo", open_meteo_csv(), once=True, headers={"ETag": '"1"'})
+    gives("open-meteo", "", once=True, status=304, headers={"Date": http_date(later)})
+    fetched("open-meteo")
+    found = fetched("open-meteo", now=lambda: later)
+    assert not found.answer.stale
+    assert found.weather.issued == read_back(found).issued == pd.Timestamp(NOW)
+    assert "# fetched: 2026-05-07T01:30Z\n" in found.csv
+    told = tomllib.loads(found.source)
+    assert (told["issued"], told["fetched"]) == (NOW, later)
+
+
+def test_the_file_says_that_its_issue_time_is_that_of_fetching(fetched, gives):
+    gives("open-meteo", open_meteo_csv())
+    found = fetched("open-meteo")
+    assert found.weather.issued_from == "fetched"
+    assert "# issued_from: fetched\n" in found.csv
+    gives("met-norway", met_norway())
+    assert "issued_from" not in fetched("met-norway").csv
+
+
+@pytest.mark.parametrize(
+    ("service", "words"),
+    [
+        ("open-meteo", "some hours older than the time of fetching"),
+        ("open-meteo-ensemble", "real gusts can be larger"),
+    ],
+)
+def test_what_is_to_be_doubted_of_a_service_goes_into_the_file(fetched, gives, service, words):
+    members = range(1, 3) if service == "open-meteo-ensemble" else ()
+    gives(service, open_meteo_csv(members=members))
+    found = fetched(service)
+    [note] = [note for note in found.weather.notes if note.code == "from_service"]
+    assert note.doubt
+    assert words in note.text
+    assert f"# doubt: {note.text}\n" in found.csv
+
+
+def test_every_doubt_at_fetching_goes_into_the_file(fetched, gives):
+    """That the clock is wrong, for one, since ages are told by it."""
+    gives("open-meteo", open_meteo_csv())
+    found = fetched("open-meteo", now=lambda: NOW + dt.timedelta(hours=2))
+    doubts = [note.text for note in found.weather.notes if note.doubt]
+    lines = [line for line in found.csv.splitlines() if line.startswith("# doubt: ")]
+    assert lines == [f"# doubt: {text}" for text in doubts]
+    assert any("2 h ahead of the service's" in line for line in lines)
+    same(found.weather, read_back(found))
+
+
+def test_without_a_line_the_last_copy_is_used_after_midnight_and_for_other_days(
+    fetched, gives, httpserver
+):
+    """The question to an airport names dates, the one to Open-Meteo how many days."""
+    gives("iem", airport_reports())
+    gives("open-meteo", open_meteo_csv())
+    fetched("iem", station="KXYZ", days=2)
+    fetched("open-meteo", days=10)
+    asked = len(httpserver.log)
+    after = {"offline": True, "now": lambda: NOW + dt.timedelta(hours=13)}
+    for days in (None, 2, 5):
+        old = fetched("iem", station="KXYZ", days=days, **after)
+        assert (old.answer.stale, old.weather.kind) == (True, "observed")
+        old = fetched("open-meteo", days=days, **after)
+        assert (old.answer.age, old.weather.hours) == (dt.timedelta(hours=13), 240)
+    with pytest.raises(WeatherError, match="no copy"):
+        fetched("iem", station="KXYY", **after)
+    near = (PLACE[0] + 0.00004, PLACE[1])  # the same to four decimals
+    assert fetched("open-meteo", days=3, place=near, **after).answer.stale
+    with pytest.raises(WeatherError, match="no copy"):
+        fetched("open-meteo", days=3, place=(PLACE[0] + 0.0001, PLACE[1]), **after)
+    assert len(httpserver.log) == asked
 
 
 def test_only_rounded_coordinates_are_sent(tmp_path, httpserver, gives):
@@ -286,10 +364,26 @@ def test_an_old_copy_says_so_in_the_table_the_file_and_beside_it(fetched, gives,
     assert told["why"] == "localhost is out of order (503)"
 
 
-def test_a_forecast_that_ended_before_it_was_fetched_is_refused(fetched, gives):
+def test_a_forecast_that_ended_before_it_was_fetched_is_refused_and_not_kept(
+    fetched, gives, httpserver
+):
     gives("open-meteo", open_meteo_csv(hours=9))
-    with pytest.raises(WeatherError, match="ends 2026-05-06 07:00 UTC, before it was made"):
-        fetched("open-meteo")
+    for _ in range(2):
+        with pytest.raises(WeatherError, match=r"ends 2026-05-06 07:00 UTC, before it was m"):
+            fetched("open-meteo")
+    assert len(httpserver.log) == 2
+    with pytest.raises(WeatherError, match="no copy"):
+        fetched("open-meteo", offline=True)
+
+
+def test_a_forecast_that_ended_does_not_push_a_good_copy_out(fetched, gives):
+    gives("open-meteo", open_meteo_csv(), once=True)
+    gives("open-meteo", open_meteo_csv(hours=9), once=True)
+    good = fetched("open-meteo")
+    old = fetched("open-meteo", now=lambda: NOW + dt.timedelta(hours=3))
+    assert old.answer.stale
+    assert "before it was made" in old.answer.why
+    same(good.weather, old.weather)
 
 
 def test_where_the_answer_names_no_place_the_one_asked_for_stands_in(

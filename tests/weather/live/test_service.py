@@ -8,8 +8,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.errors import UsageError
-from planner.weather.formats import formats
-from planner.weather.live.service import Wanted, address, find_service, rounded, services
+from planner.weather.formats.maps import formats
+from planner.weather.live.service import (
+    Wanted,
+    address,
+    apart_from_days,
+    find_service,
+    rounded,
+    services,
+)
 
 TODAY = dt.date(2026, 5, 6)
 
@@ -129,6 +136,33 @@ def test_each_map_says_what_it_must():
         assert each.base.startswith("https://")
         assert each.days <= each.most_days
     assert {each.name for each in services().values() if each.contact} == {"nws", "met-norway"}
+
+
+@pytest.mark.parametrize("name", sorted(services()))
+def test_questions_that_differ_in_the_days_only_are_alike(name):
+    service = find_service(name)
+    about = {"station": "KXYZ"} if service.station else {}
+
+    def apart(**changed):
+        return apart_from_days(service, address(service, wanted(**about | changed)))
+
+    assert apart() == apart(days=3) == apart(days=1, today=TODAY + dt.timedelta(days=400))
+    other = {"station": "KXYY"} if service.station else {"latitude": 44.0214}
+    assert apart(**other) != apart()
+    there = address(service, wanted(**about), base="http://127.0.0.1:8000")
+    assert apart_from_days(service, there) != apart()
+
+
+def test_no_map_lets_an_answer_serve_longer_than_six_hours():
+    for each in services().values():
+        assert 0 < each.fresh <= each.longest <= 360
+    assert [each.name for each in services().values() if each.patient] == ["met-norway"]
+
+
+def test_what_is_carried_over_or_undated_is_doubted():
+    for each in services().values():
+        assert bool(each.doubt) == (each.issued == "fetched")
+        assert "\n" not in each.doubt
 
 
 @given(st.floats(-180, 180), st.integers(0, 4))

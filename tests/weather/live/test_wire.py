@@ -55,7 +55,7 @@ def test_an_answer_that_is_no_redirect_leads_nowhere():
 
 
 def bounds(seconds):
-    nothing = {"check": lambda _: None, "heard": lambda _: None, "tell": lambda _: None}
+    nothing = {"heard": lambda _: None, "tell": lambda _: None}
     return Bounds(seconds=seconds, **nothing)
 
 

@@ -10,12 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
+from planner.weather.file.text import Raw
 from planner.weather.live.line import Answer
 from planner.weather.live.service import find_service
 from planner.weather.live.written import csv_text, rounded_weather, source_text
 from planner.weather.read import read_weather
-from planner.weather.table import COLUMN, Weather, WeatherPlace
-from planner.weather.text import Raw
+from planner.weather.table import COLUMN, Note, Weather, WeatherPlace
 from tests.weather.live.made_line import NOW
 
 #: Ranges in which the reader has nothing to mend or to doubt.
@@ -36,6 +36,12 @@ RANGES = {
 }
 NEEDED = {"temp_air", "wind_speed", "precipitation"}
 MAY_BE_BLANK = {"wind_gust", "wind_direction", "cloud_cover", "ghi"}
+
+
+#: Doubts, which are sentences, with any letter and sign in them.
+DOUBTS = st.text(
+    st.characters(codec="utf-8", exclude_categories=["C", "Z"], include_characters=" ")
+).map(lambda text: Note(code="x", text=" ".join(f"It is {text}.".split()), doubt=True))
 
 
 @st.composite
@@ -72,7 +78,8 @@ def tables(draw):
         kind=kind,
         origin=origin,
         issued=None if observed else first + dt.timedelta(minutes=draw(st.integers(0, 90))),
-        issued_from="" if observed else "file",
+        issued_from="" if observed else draw(st.sampled_from(["file", "fetched"])),
+        notes=draw(st.lists(DOUBTS, max_size=3).map(tuple)),
         place=WeatherPlace(
             latitude=draw(st.sampled_from([44.02, -33.9])),
             longitude=-91.4,
@@ -97,10 +104,37 @@ def test_a_table_written_and_read_is_the_same(weather):
             np.testing.assert_array_equal(back.values[name], weather.values[name], name)
     for name in ("kind", "issued", "issued_from", "place", "credit", "gust_meaning"):
         assert getattr(back, name) == getattr(weather, name), name
+    kept = [note for note in back.notes if note.code == "from_service"]
+    assert [note.text for note in kept] == [note.text for note in weather.notes]
+    assert all(note.doubt for note in kept)
     assert back.members == weather.members
     np.testing.assert_array_equal(back.weights, weather.weights)
     if weather.has("wind_gust"):
         assert back.gust_resolution == pytest.approx(weather.gust_resolution)
+
+
+def test_a_doubt_is_a_line_of_its_own_and_other_notes_are_none():
+    """Not the one that it is an old copy either: "stale" says that already."""
+    weather = Weather(
+        times=pd.date_range("2026-05-06", periods=2, freq="h", tz="UTC"),
+        values={},
+        weights=np.ones(1),
+        kind="forecast",
+        origin={},
+        notes=(
+            Note(code="a", text="First,\n doubt: two.", doubt=True),
+            Note(code="b", text="No doubt."),
+            Note(code="stale", text="An old copy.", doubt=True),
+            Note(code="c", text="Second.", doubt=True),
+        ),
+    )
+    lines = csv_text(weather, stale="the line broke").splitlines()
+    assert [line for line in lines if "doubt" in line] == [
+        "# doubt: First, doubt: two.",
+        "# doubt: Second.",
+    ]
+    assert "old copy" not in "".join(lines)
+    assert "# stale: the line broke" in lines
 
 
 def test_the_file_can_be_read_by_a_person():
@@ -148,6 +182,7 @@ def test_where_it_is_from_is_toml(stale):
         data=b"",
         url="https://x",
         fetched=NOW,
+        first=NOW,
         age=dt.timedelta(hours=2),
         stale=stale,
         why='it said "no"\nand hung up' if stale else "",

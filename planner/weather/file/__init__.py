@@ -1,0 +1,1 @@
+"""A weather file or answer as a table in its own words."""

@@ -1,0 +1,1 @@
+"""A table in its own words as whole hours, UTC, in the planner's units."""

@@ -1,0 +1,1 @@
+"""How far forecasts miss, and possible weathers drawn from it."""
