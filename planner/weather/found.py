@@ -226,7 +226,8 @@ def _refuse_other_head(part: _Part, first: _Part) -> None:
         theirs, ours = part.meta.get(key), first.meta.get(key)
         if theirs != ours:
             raise WeatherError(
-                f'Its {key.replace("_", " ")} is "{theirs}", that of the first file "{ours}".',
+                f"Its {key.replace('_', ' ')} is {theirs or 'not said'}, the first file's "
+                f"{ours or 'not said'}.",
                 fix="Read forecasts one at a time; read records of one kind together.",
                 file=part.rows.files[0],
                 key=key,
