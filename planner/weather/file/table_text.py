@@ -153,7 +153,7 @@ def _frame(
             dtype={field.at: object for field in wanted if field.name in as_text},
             na_values=list(chosen.missing),
             keep_default_na=False,
-            skipinitialspace=True,
+            skipinitialspace=f"{match.separator} ".encode() in block,  # costs a tenth
             low_memory=False,
             encoding=text.encoding,
             decimal=decimal,

@@ -45,6 +45,7 @@ class Numbers:
     def __init__(self, sheet: Sheet, notes: list[Note]) -> None:
         self.sheet, self.notes = sheet, notes
         self._suspect: dict[str, int] = {}
+        self._joined: dict[int, tuple[str, NDArray[np.int64]]] = {}
 
     def columns(self) -> tuple[dict[str, Floats], dict[str, Taken], int]:
         """Give every known column in the table's unit, where it came from, and the members.
@@ -120,14 +121,15 @@ class Numbers:
             return np.where(source.silent & (yes == 0.0), np.nan, yes * source.scale)
         taken = self._taken(source)
         numbers = np.array([self.number(field, source) for field in fields])
-        numbers[:, self._not_counted(source)] = np.nan
+        out = self._not_counted(source)
+        numbers[:, out] = np.nan
         for missing in source.missing:
             numbers[numbers == missing] = np.nan
         if source.between is not None:
             low, high = source.between
             within = ((numbers >= low) & (numbers <= high)).astype(np.float64)
             return np.where(np.isnan(numbers), np.nan, within)
-        beside = self._beside(source.trace_where) & ~self._not_counted(source)
+        beside = self._beside(source.trace_where) & ~out
         codes = [_TRACE_WORD if isinstance(code, str) else code for code in source.trace]
         trace = np.isin(numbers, codes) | (beside & ~(numbers > 0.0))
         with np.errstate(over="ignore"):  # such a number is impossible, and told so later
@@ -164,11 +166,15 @@ class Numbers:
 
     def _has_words(self, field: Field, words: tuple[str, ...]) -> NDArray[np.bool_]:
         """Mark rows whose text has one of some words ("regex"), in capitals or not."""
-        texts = self.sheet.texts(field)
-        begins = np.cumsum([0, *(len(text) + 1 for text in texts[:-1])])
-        found = re.finditer("|".join(words), "\n".join(texts).lower())
-        has = np.zeros(len(texts), bool)
-        has[np.searchsorted(begins, [x.start() for x in found], "right") - 1] = True
+        if field.at not in self._joined:
+            texts = self.sheet.texts(field)
+            begins = np.cumsum([0, *(len(text) + 1 for text in texts[:-1])])
+            self._joined[field.at] = "\n".join(texts).lower(), begins
+        joined, begins = self._joined[field.at]
+        has = np.zeros(len(begins), bool)
+        for word in words:  # one by one: far faster than all at once
+            found = [match.start() for match in re.finditer(word, joined)]
+            has[np.searchsorted(begins, found, "right") - 1] = True
         return has
 
     def number(self, field: Field, source: Source | None) -> Floats:
