@@ -33,10 +33,10 @@ if TYPE_CHECKING:
     Source = str | Path | Raw
 
 #: What files that are read as one must say alike.
-_ONE_HEAD: Final = (
-    *("kind", "label", "issued", "gust_meaning", "gust_resolution", "name"),
-    *("fetched", "stale"),
-)
+_ONE_HEAD: Final = ("kind", "label", "issued", "gust_meaning", "gust_resolution", "name")
+#: What forecasts must say alike besides; a record may be fetched piece by piece.
+_ONE_FETCHING: Final = ("fetched", "stale")
+_MOVES: Final = 0.1  # a station's mast, over the years; assumed [deg]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -208,21 +208,30 @@ def _of_one_format(parts: list[_Part]) -> list[Rows]:
                 file=part.rows.files[0],
             )
         _refuse_other_head(part, parts[0])
-        theirs, ours = (
-            (p.meta.get("latitude"), p.meta.get("longitude")) for p in (part, parts[0])
-        )
-        if theirs != ours:
+        _refuse_other_place(part, parts[0])
+    return [part.rows for part in parts]
+
+
+def _refuse_other_place(part: _Part, first: _Part) -> None:
+    """Refuse files of other places; a station's own may move a little over the years."""
+    room = _MOVES if _is_record(first) else 0.0
+    for key in ("latitude", "longitude"):
+        theirs, ours = (number_above(p.meta, key, p.rows.files[0]) for p in (part, first))
+        if (theirs is None) != (ours is None) or abs((theirs or 0.0) - (ours or 0.0)) > room:
             raise WeatherError(
-                f"It is for latitude and longitude {theirs}, the first file for {ours}.",
+                f"It is for {key} {theirs}, the first file for {ours}.",
                 fix="Read files of one place together.",
                 file=part.rows.files[0],
             )
-    return [part.rows for part in parts]
+
+
+def _is_record(part: _Part) -> bool:
+    return (part.meta.get("kind") or part.format.kind) == "observed"
 
 
 def _refuse_other_head(part: _Part, first: _Part) -> None:
     """Refuse files that say different things of the whole: one table cannot be both."""
-    for key in _ONE_HEAD:
+    for key in _ONE_HEAD if _is_record(first) else (*_ONE_HEAD, *_ONE_FETCHING):
         theirs, ours = part.meta.get(key), first.meta.get(key)
         if theirs != ours:
             raise WeatherError(

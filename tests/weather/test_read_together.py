@@ -89,3 +89,29 @@ def test_coordinates_or_a_station_tell_that_files_belong_together():
     assert "station_unconfirmed" not in codes(read_weather([half(n, placed) for n in (0, 1)]))
     named = sorted(SAMPLES.glob("dwd_*.txt"))
     assert "station_unconfirmed" not in codes(read_weather(named))
+
+
+RECORD = {"kind": "observed", "latitude": "44.02", "longitude": "-91.40", "name": "Larkfield"}
+
+
+def test_a_record_may_be_fetched_piece_by_piece():
+    """Fetched on two days, and the mast moved by a hundredth of a degree between."""
+    first = RECORD | {"fetched": "2026-05-04T13:00Z"}
+    later = RECORD | {"fetched": "2026-05-05T01:00Z", "latitude": "44.03"}
+    weather = read_weather([half(0, first), half(1, later)])
+    assert weather.hours == 24
+    assert "station_unconfirmed" not in codes(weather)
+
+
+@pytest.mark.parametrize(
+    "other",
+    [{"latitude": "44.2"}, {"longitude": "-91.6"}, {"latitude": None, "longitude": None}],
+)
+def test_files_of_other_places_are_refused(other):
+    """Tens of kilometres away, or one that does not say."""
+    head = {key: word for key, word in (RECORD | other).items() if word is not None}
+    with pytest.raises(WeatherError, match="the first file for"):
+        read_weather([half(0, RECORD), half(1, head)])
+    two = [RECORD | {"kind": "forecast", "latitude": north} for north in ("44.02", "44.03")]
+    with pytest.raises(WeatherError, match="the first file for"):
+        read_weather([half(number, head) for number, head in enumerate(two)])
