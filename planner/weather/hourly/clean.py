@@ -279,11 +279,13 @@ def _drop_impossible(rows: Rows, notes: list[Note]) -> Rows:
 def _check_flat_wind(rows: Rows) -> None:
     """Refuse a mean wind that never changes: a column that was not filled."""
     wind = rows.values.get("wind_speed")
-    known = np.zeros(0) if wind is None else wind[~np.isnan(wind)]
-    if known.size >= _FLAT_ROWS and np.ptp(known) == 0.0:
+    if wind is None:
+        return
+    known, count = wind[~np.isnan(wind)], int((~np.isnan(wind)).any(axis=0).sum())
+    if count >= _FLAT_ROWS and np.ptp(known) == 0.0:
         raise WeatherError(
-            f"The mean wind is {known[0]:g} m/s in every one of {known.size:,} rows; no place "
-            "has that.",
+            f"The mean wind is {known[0]:g} m/s in every one of {count:,} rows; no place has "
+            "that.",
             fix="Check that this column was filled, and its unit.",
             file=rows.files[0],
             key=rows.taken["wind_speed"].source.name,
