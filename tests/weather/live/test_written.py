@@ -28,8 +28,8 @@ RANGES = {
     "wind_direction": (0, 360),
     "wind_speed_aloft": (0, 40),
     "precipitation": (0, 20),
-    "precipitation_probability": (0, 100),
-    "cloud_cover": (0, 100),
+    "precipitation_probability": (2, 100),  # all below 1 would be shares
+    "cloud_cover": (2, 100),
     "ghi": (0, 1000),
     "pressure": (95_000, 105_000),
     "thunder": (0, 1),
@@ -52,7 +52,7 @@ def tables(draw):
     if "relative_humidity" in chosen:
         chosen -= {"temp_dew"}  # a reader holds the three against each other
     values = {}
-    for name in chosen:
+    for name in sorted(chosen):
         low, high = RANGES[name]
         count = 1 if name == "precipitation_probability" else members
         numbers = st.floats(low, high, width=32).map(lambda x: round(float(x), 4))
