@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -175,3 +176,12 @@ def test_of_a_part_of_an_archive_only_its_own_hours_count():
     assert len(part) == 1
     with pytest.raises(WeatherError):
         check_overlap(part, seen(100))
+
+
+def test_gusts_of_ten_minutes_teach_nothing_of_the_hour():
+    """Airport gusts are told only when it was gusty: as truth they would flatter."""
+    short = replace(seen(), gust_meaning="10-minute maximum")
+    with pytest.raises(WeatherError, match="ten minutes"):
+        gathered([run(6), run(12)], short)
+    none = replace(short, origin=short.origin | {"wind_gust": "missing"})
+    assert len(gathered([run(6), run(12)], none).lead) == 2
