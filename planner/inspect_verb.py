@@ -117,12 +117,8 @@ def _print_records(
                 codes.append(found.exit_code)
                 continue
             _save(save, source, place, found)
-            if isinstance(found, dict):
-                record = inspect_1(files=source, **found)
-            elif isinstance(found, Archive):
-                record = inspect_1(files=source, archive=found)
-            else:
-                record = inspect_1(files=source, weather=found)
+            what = {"archive" if isinstance(found, Archive) else "weather": found}
+            record = inspect_1(files=source, **(found if isinstance(found, dict) else what))
             click.echo(dumps(record) if len(sources) == 1 else json.dumps(record))
     return codes
 
@@ -245,10 +241,10 @@ def _save(save: tuple[str, ...], source: Source, place: str, found: Found) -> No
 
     if not save or isinstance(found, dict):
         return
-    what, fix = ("places", f"--location {place}") if place else ("", "")
-    if isinstance(found, Archive):
-        what, fix = "forecasts", f"--issued {found.issues[-1]:%Y-%m-%dT%H:%MZ}"
-    if what or isinstance(found, Archive):
+    if place or isinstance(found, Archive):
+        what, fix = "places", f"--location {place}"
+        if isinstance(found, Archive):
+            what, fix = "forecasts", f"--issued {found.issues[-1]:%Y-%m-%dT%H:%MZ}"
         raise UsageError(
             f"It shows the hours of one weather; this file holds several {what}.",
             fix=f"Choose one, for example with {fix}.",

@@ -119,6 +119,24 @@ def holds(weather: Weather, name: str) -> Mask:
     return np.asarray(~np.isnan(weather.values[name]).any(axis=0))
 
 
+def blank_hours(weather: Weather, name: str) -> int:
+    """Count the hours of a column without a number.
+
+    Parameters
+    ----------
+    weather : Weather
+        As read.
+    name : str
+        A column's name.
+
+    Returns
+    -------
+    int
+        Hours in which any possible weather has no number [h].
+    """
+    return int((~holds(weather, name)).sum())
+
+
 def gaps(weather: Weather) -> tuple[Gap, ...]:
     """Find the stretches of hours in which a file gives nothing.
 

@@ -9,7 +9,7 @@ import pytest
 
 from planner.errors import WeatherError
 from planner.plan.now import time_to_plan_from
-from planner.plan.place_check import refuse_far
+from planner.plan.place_check import distance, refuse_far
 from planner.weather.table import WeatherPlace
 from tests.hours.made import changed, weather
 
@@ -30,6 +30,7 @@ def test_weather_of_a_far_place(north, refused):
 def test_a_file_that_names_no_place_is_not_refused_here():
     """That it does not say is a doubt of its own."""
     refuse_far(HERE, WeatherPlace())
+    assert distance(HERE, WeatherPlace()) is None
 
 
 def test_a_record_of_hours_to_come():

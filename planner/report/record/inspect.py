@@ -22,7 +22,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
-from planner.report.availability import gaps, longest_gap, years
+from planner.report.availability import blank_hours, gaps, longest_gap, years
 from planner.report.record.windows import (
     hardware_row,
     iso,
@@ -33,7 +33,6 @@ from planner.report.record.windows import (
     sheet_rows,
     version_here,
 )
-from planner.report.yard.fine_print import blank_hours
 from planner.weather.formats.maps import formats
 from planner.weather.found import given
 from planner.weather.table import COLUMN

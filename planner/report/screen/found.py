@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from planner.report.availability import gaps, longest_gap, years
+from planner.report.availability import blank_hours, gaps, longest_gap, years
 from planner.report.screen.first import item, items
 from planner.report.words import Words, of_100
-from planner.report.yard.fine_print import COUNTED, blank_hours
+from planner.report.yard.fine_print import COUNTED
 from planner.units import show
 from planner.weather.formats.maps import formats
 from planner.weather.table import COLUMN

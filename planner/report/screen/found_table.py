@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from planner.errors import PlannerError
+from planner.report.availability import blank_hours
 from planner.report.screen.first import WIDTH
 from planner.report.words import of_100, plain, wrap
-from planner.report.yard.fine_print import COUNTED, blank_hours
+from planner.report.yard.fine_print import COUNTED
 from planner.weather.archive import Archive
 
 if TYPE_CHECKING:

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
 from planner.report.answer.heading import HEADED
 from planner.units import show
 
 if TYPE_CHECKING:
     from planner.job.records import Job
     from planner.plan.records import ColumnState, Plan, WeatherState
-    from planner.weather.table import Weather
 
 #: The first of all cautions.
 TRUST: Final = "Trust the meter in your hand over this page: past the limit, stop."
@@ -128,23 +125,3 @@ def _filled(column: ColumnState, weather: WeatherState) -> str | None:
     if column.origin == "missing" and column.name == "wind_gust":
         return f"The file has no {name}."
     return None
-
-
-def blank_hours(weather: Weather, name: str) -> int:
-    """Count the hours of a column without a number.
-
-    Parameters
-    ----------
-    weather : Weather
-        As read.
-    name : str
-        A column's name.
-
-    Returns
-    -------
-    int
-        Hours in which any possible weather has no number [h].
-    """
-    if name not in weather.values:
-        return weather.hours
-    return int(np.isnan(weather.values[name]).any(axis=0).sum())
